@@ -1,0 +1,73 @@
+/** What one tick decides: the wanted state of every actuator, and why. */
+import type { ChargeStage } from "./observation.ts";
+import type { SiteCode, VerdictCode } from "./verdict-codes.ts";
+
+/** Where the state of charge comes from; `none`: no opportunity load may run. */
+export type SocSource = "monitor" | "count" | "voltage" | "none";
+
+/** The site's own figures at this tick; every verdict is to be read beside them. */
+export interface SiteVerdict {
+  readonly socSource: SocSource;
+  /** [1] 0…1; null in voltage mode and without any source. */
+  readonly socFraction: number | null;
+  readonly chargeStage: ChargeStage | null;
+  /** R(t). [1] 0…1 */
+  readonly ruleCurveFraction: number;
+  /** SOC − R(t). [1] */
+  readonly bandFraction: number | null;
+  /** Positive: charging. [W] */
+  readonly batteryPowerW: number | null;
+  /** What the sources deliver now, at the battery bus. [W] ≥ 0 */
+  readonly sourcesPowerW: number;
+  /** Essential use: inverter input less what opportunity loads draw, at the battery bus. [W] */
+  readonly basePowerW: number | null;
+  /** What the battery is to get first. [W] ≥ 0 */
+  readonly claimW: number;
+  /** A further load may draw this much, at the battery bus, without borrowing from the band. [W] */
+  readonly availableW: number;
+  /** Energy above the rule curve that the band may lend now. [Wh] ≥ 0 */
+  readonly lendableWh: number;
+  /** Continuous rating less present output. [W]; null if the output is not known. */
+  readonly inverterHeadroomW: number | null;
+  readonly isDaylight: boolean | null;
+  /** The charge controllers hold the arrays back, so that the potential cannot be seen. */
+  readonly isCurtailed: boolean;
+  /** What is wrong with the site as a whole, the gravest first; empty when all is well. */
+  readonly codes: readonly SiteCode[];
+}
+
+/**
+ * Why a load is as it is. `measured` and `limit` carry the two numbers that decided it; their
+ * meaning and unit are in the dictionary (`verdict-codes.ts`) under `code`.
+ */
+export interface Verdict {
+  readonly code: VerdictCode;
+  /** Commanded stage after all passes; 0 = off. */
+  readonly stage: number;
+  readonly measured: number | null;
+  readonly limit: number | null;
+  /** Time until this verdict is expected to change, where that is known. [ms] ≥ 0 */
+  readonly remainingMs: number | null;
+}
+
+export interface CoreEvent {
+  /** `site`, `load` or `panel`; `index` is the place in the settings' list (0 for the site). */
+  readonly about: "site" | "load" | "panel";
+  readonly index: number;
+  readonly change: "started" | "stopped" | "stage" | "raised" | "cleared" | "closed" | "opened";
+  readonly code: VerdictCode | SiteCode;
+}
+
+export interface Decision {
+  readonly site: SiteVerdict;
+  /** Wanted stage of each load, in the order of the settings; 0 = off. */
+  readonly loadStages: readonly number[];
+  /** Wanted position of each panel's contactor. */
+  readonly panelsClosed: readonly boolean[];
+  /** One for each load. */
+  readonly verdicts: readonly Verdict[];
+  /** Why each panel is as it is. */
+  readonly panelVerdicts: readonly Verdict[];
+  /** Changes since the tick before; an alarm is raised once and cleared once. */
+  readonly events: readonly CoreEvent[];
+}

@@ -1,0 +1,140 @@
+/**
+ * Everything the core remembers between two ticks: plain data that survives a round trip through
+ * JSON. Instants are `monotonicMs` of the run that wrote them; a new run starts from
+ * `initialMemory`, so that every load counts as just stopped.
+ */
+import type { ChargeStage } from "./observation.ts";
+import type { ControlSettings } from "./settings.ts";
+import type { SiteCode, VerdictCode } from "./verdict-codes.ts";
+
+export const MEMORY_VERSION = 1;
+
+export interface BatteryMemory {
+  /** Our own count of the charge; null until it has been anchored. [1] 0…1 */
+  readonly countFraction: number | null;
+  /** Last tick at which the monitor could be used to check the count. */
+  readonly checkedAtMs: number | null;
+  readonly isDisagreeing: boolean;
+  readonly stage: ChargeStage;
+  readonly isFull: boolean;
+  /** Since when voltage is at the set-point with only tail current. */
+  readonly tailSinceMs: number | null;
+  /** Local day of the last completed absorption or full charge. */
+  readonly fullOnDay: number | null;
+}
+
+export interface SunMemory {
+  readonly localDay: number;
+  readonly sunriseMs: number | null;
+  readonly sunsetMs: number | null;
+  readonly isUpAtNoon: boolean;
+}
+
+export interface LoadMemory {
+  readonly id: string;
+  /** What was last commanded; 0 = off. */
+  readonly stage: number;
+  /** Last change of the commanded stage. */
+  readonly changedAtMs: number;
+  /** Start of the present run; null while off. */
+  readonly startedAtMs: number | null;
+  /** End of the last run. */
+  readonly stoppedAtMs: number;
+  readonly aboveSinceMs: number | null;
+  readonly belowSinceMs: number | null;
+  readonly starvedSinceMs: number | null;
+  readonly wantsHeat: boolean;
+  /** Starts within the last hour, oldest first. */
+  readonly startsAtMs: readonly number[];
+  readonly day: number;
+  readonly ranTodayMs: number;
+  readonly usedTodayWh: number;
+  readonly startsToday: number;
+  /** The present command has been seen to work. */
+  readonly isConfirmed: boolean;
+  readonly failedConfirmations: number;
+  readonly retryAtMs: number | null;
+  readonly isByHand: boolean;
+  readonly latch: "none" | "latched-dead" | "latched-welded";
+  readonly verdict: VerdictCode;
+}
+
+export interface PanelMemory {
+  readonly id: string;
+  readonly isClosed: boolean;
+  readonly changedAtMs: number;
+  readonly lastUsedAtMs: number;
+  readonly isLatched: boolean;
+}
+
+export interface Memory {
+  readonly version: typeof MEMORY_VERSION;
+  /** Tick before this one; null at the first. */
+  readonly lastTickMs: number | null;
+  readonly battery: BatteryMemory;
+  readonly sun: SunMemory | null;
+  readonly loads: readonly LoadMemory[];
+  readonly panels: readonly PanelMemory[];
+  /** Last load or panel switched, for the stagger time. */
+  readonly lastStartMs: number;
+  readonly lastStopMs: number;
+  readonly siteCodes: readonly SiteCode[];
+}
+
+/**
+ * Memory of a site about which nothing is known: every load counts as just stopped at `nowMs`.
+ *
+ * @param nowMs - `monotonicMs` of the first observation. [ms]
+ */
+export function initialMemory(settings: ControlSettings, nowMs: number): Memory {
+  return {
+    version: MEMORY_VERSION,
+    lastTickMs: null,
+    battery: {
+      countFraction: null,
+      checkedAtMs: null,
+      isDisagreeing: false,
+      stage: "bulk",
+      isFull: false,
+      tailSinceMs: null,
+      fullOnDay: null,
+    },
+    sun: null,
+    loads: settings.loads.map((load) => initialLoad(load.id, nowMs)),
+    panels: settings.panels.map((panel) => ({
+      id: panel.id,
+      isClosed: false,
+      changedAtMs: nowMs,
+      lastUsedAtMs: nowMs,
+      isLatched: false,
+    })),
+    lastStartMs: nowMs,
+    lastStopMs: nowMs,
+    siteCodes: [],
+  };
+}
+
+function initialLoad(id: string, nowMs: number): LoadMemory {
+  return {
+    id,
+    stage: 0,
+    changedAtMs: nowMs,
+    startedAtMs: null,
+    stoppedAtMs: nowMs,
+    aboveSinceMs: null,
+    belowSinceMs: null,
+    starvedSinceMs: null,
+    wantsHeat: true,
+    startsAtMs: [],
+    day: Number.MIN_SAFE_INTEGER,
+    ranTodayMs: 0,
+    usedTodayWh: 0,
+    startsToday: 0,
+    isConfirmed: true,
+    failedConfirmations: 0,
+    retryAtMs: null,
+    isByHand: false,
+    latch: "none",
+    verdict: "waiting-rest",
+  };
+}

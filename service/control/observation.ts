@@ -1,0 +1,97 @@
+/**
+ * What one tick knows: every signal with its quality, and the time in two forms.
+ *
+ * Durations (dwell, minimum run, hold) are differences of `monotonicMs`, which no clock change can
+ * move; windows, quotas and the sun use the wall clock, and only while it is plausible.
+ */
+
+/**
+ * - `fresh`: may be acted upon.
+ * - `stale`: older than its limit; `value` is the last good one.
+ * - `implausible`: the newest message was outside the signal's range; `value` is the last good one.
+ * - `waiting`: mapped, but nothing has arrived yet.
+ * - `retained`: only a message that the broker had kept; it may be days old.
+ * - `unmapped`: the site does not have this signal.
+ */
+export type Quality = "fresh" | "stale" | "implausible" | "waiting" | "retained" | "unmapped";
+
+/** `value` may be used only as far as `quality` allows; in `waiting` and `unmapped` it is a filler. */
+export interface Reading<T = number> {
+  readonly value: T;
+  readonly quality: Quality;
+  /** Since it arrived. [ms] ≥ 0 */
+  readonly ageMs: number;
+}
+
+export type ChargeStage = "bulk" | "absorption" | "float" | "equalise";
+
+export interface BatteryObservation {
+  /** [1] 0…1 */
+  readonly socFraction: Reading;
+  /** [V] */
+  readonly voltageV: Reading;
+  /** Positive: charging. [A] */
+  readonly currentA: Reading;
+  /** [°C] */
+  readonly temperatureC: Reading;
+  readonly chargeStage: Reading<ChargeStage>;
+  readonly isChargeBlocked: Reading<boolean>;
+  readonly isDischargeBlocked: Reading<boolean>;
+}
+
+export interface SourceObservation {
+  /** At the battery bus. [W] ≥ 0 */
+  readonly powerW: Reading;
+  /** Burnt by the source's own dump. [W] ≥ 0 */
+  readonly dumpPowerW: Reading;
+}
+
+export interface InverterObservation {
+  /** AC output. [W] */
+  readonly powerW: Reading;
+  readonly temperatureC: Reading;
+  readonly acVoltageV: Reading;
+  readonly frequencyHz: Reading;
+  readonly isFaulty: Reading<boolean>;
+}
+
+/** `clear`: a person has looked at a latched load or panel and takes the latch away. */
+export type HumanRequest = "none" | "clear";
+
+export interface LoadObservation {
+  /** What the actuator says it is at; 0 = off. */
+  readonly reportedStage: Reading;
+  /** The load's own meter. [W] */
+  readonly powerW: Reading;
+  readonly isByHand: Reading<boolean>;
+  /** [°C] */
+  readonly tankTemperatureC: Reading;
+  readonly request: HumanRequest;
+}
+
+export interface PanelObservation {
+  readonly isClosed: Reading<boolean>;
+  /** What the whole panel draws. [W] */
+  readonly powerW: Reading;
+  readonly request: HumanRequest;
+}
+
+export interface Observation {
+  /** Never goes back within one run of the process. [ms] */
+  readonly monotonicMs: number;
+  /** Milliseconds since 1970-01-01T00:00:00Z. */
+  readonly wallMs: number;
+  readonly isWallClockPlausible: boolean;
+  /** Days since 1970-01-01 of the local calendar date. */
+  readonly localDay: number;
+  /** Minutes after local midnight. [min] 0…1439 */
+  readonly localMinute: number;
+  /** Both broker connections are up. */
+  readonly isBrokerConnected: boolean;
+  readonly battery: BatteryObservation;
+  readonly sources: readonly SourceObservation[];
+  readonly inverter: InverterObservation;
+  readonly isGeneratorRunning: Reading<boolean>;
+  readonly loads: readonly LoadObservation[];
+  readonly panels: readonly PanelObservation[];
+}
