@@ -1,0 +1,85 @@
+import { faimanCellTemperatureC } from "./cell-temperature.ts";
+import { incidenceCosine } from "./incidence.ts";
+import type { SunPosition } from "./sun.ts";
+import { planeIrradiance } from "./transposition.ts";
+import type { SkyIrradiance } from "./transposition.ts";
+
+const RAD_PER_DEG = Math.PI / 180;
+
+/** Loss of power with cell temperature, crystalline silicon. [1/K] common practice, no source */
+export const DEFAULT_GAMMA_PER_K = -0.0037;
+
+/** Glass transmits less of slanting light: the ASHRAE model's one parameter, from pvlib. [1] */
+const ASHRAE_B = 0.05;
+
+/**
+ * Share of slanting direct light that passes the glass, against light at right angles. [1] 0…1
+ *
+ * @source Souka & Safwat (1966), ASHRAE 93-77, as in pvlib `iam.ashrae`
+ * @check test/checks/array.test.ts
+ */
+export function incidenceModifier(cosine: number): number {
+  if (cosine <= 0) return 0;
+  return Math.max(0, 1 - ASHRAE_B * (1 / cosine - 1));
+}
+
+/**
+ * DC power of an array. [W] ≥ 0
+ *
+ * @source NREL, "PVWatts Version 5 Manual" (2014), eq. 8, without its low-light term
+ * @check test/checks/array.test.ts
+ */
+export function arrayDcPowerW(input: {
+  readonly irradianceWm2: number;
+  readonly cellTemperatureC: number;
+  readonly peakW: number;
+  readonly gammaPerK: number;
+}): number {
+  const heat = 1 + input.gammaPerK * (input.cellTemperatureC - 25);
+  return Math.max(0, (input.irradianceWm2 / 1000) * input.peakW * heat);
+}
+
+export interface ArrayPlane {
+  readonly peakW: number;
+  readonly tiltDeg: number;
+  readonly azimuthDeg: number;
+}
+
+export interface ArrayWeather {
+  readonly sun: SunPosition;
+  readonly sky: SkyIrradiance;
+  readonly extraterrestrialWm2: number;
+  readonly airTemperatureC: number;
+  readonly windMS: number;
+  readonly albedoFraction: number;
+}
+
+/** What the array could give at its terminals in this weather. [W] ≥ 0 */
+export function arrayPotentialW(array: ArrayPlane, weather: ArrayWeather): number {
+  const zenithDeg = 90 - weather.sun.altitudeDeg;
+  const cosine = incidenceCosine({
+    tiltDeg: array.tiltDeg,
+    azimuthDeg: array.azimuthDeg,
+    zenithDeg,
+    sunAzimuthDeg: weather.sun.azimuthDeg,
+  });
+  const plane = planeIrradiance({
+    tiltDeg: array.tiltDeg,
+    incidenceCosine: cosine,
+    zenithCosine: Math.cos(zenithDeg * RAD_PER_DEG),
+    sky: weather.sky,
+    extraterrestrialWm2: weather.extraterrestrialWm2,
+    albedoFraction: weather.albedoFraction,
+  });
+  const diffuseWm2 = plane.skyWm2 + plane.groundWm2;
+  return arrayDcPowerW({
+    irradianceWm2: plane.directWm2 * incidenceModifier(cosine) + diffuseWm2,
+    cellTemperatureC: faimanCellTemperatureC(
+      plane.directWm2 + diffuseWm2,
+      weather.airTemperatureC,
+      weather.windMS,
+    ),
+    peakW: array.peakW,
+    gammaPerK: DEFAULT_GAMMA_PER_K,
+  });
+}
