@@ -1,0 +1,3 @@
+// Planted: config-knows-no-shell.
+import { planted } from "../service/daemon.ts";
+export const found = planted;

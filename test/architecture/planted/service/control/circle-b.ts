@@ -1,0 +1,2 @@
+import { left } from "./circle-a.ts";
+export const right = (): boolean => left();

@@ -1,0 +1,3 @@
+export interface Planted {
+  readonly isPlanted: boolean;
+}

@@ -1,0 +1,3 @@
+// Planted: commands-are-strangers.
+import { planted } from "./cli/stand-in.ts";
+export const found = planted;

@@ -1,0 +1,3 @@
+// Planted: no-dev-dependency.
+import { fc } from "fast-check";
+export const planted = fc;

@@ -1,0 +1,3 @@
+// Planted: service-knows-no-simulator.
+import { planted } from "../simulator/stand-in.ts";
+export const found = planted;

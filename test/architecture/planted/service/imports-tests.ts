@@ -1,0 +1,3 @@
+// Planted: nothing-imports-tests.
+import { planted } from "../test/stand-in.ts";
+export const found = planted;

@@ -1,0 +1,3 @@
+// Planted: mqtt-in-broker-only.
+import mqtt from "mqtt";
+export const planted = mqtt;

@@ -1,0 +1,3 @@
+// Planted: http-in-web-only.
+import fastify from "fastify";
+export const planted = fastify;

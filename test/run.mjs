@@ -1,0 +1,164 @@
+// `npm test`: provides a Mosquitto, runs every project, then the unit tests again in other zones
+// and another locale, and ends with one line "N passed, N failed, N skipped".
+//
+// MOSQUITTO=/path/to/program   use this broker; it gets Mosquitto's arguments (-c FILE)
+//
+// Repeats in other zones add to the failed, never to the passed: each test counts once.
+import { spawnSync } from "node:child_process";
+import { accessSync, constants, existsSync } from "node:fs";
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { delimiter, join, resolve } from "node:path";
+
+const REPEATS = [
+  { TZ: "Pacific/Auckland" },
+  { TZ: "America/St_Johns" },
+  { LANG: "C", LC_ALL: "C" },
+];
+/** These look at files and programs; no zone or locale reaches them. */
+const NOT_REPEATED = ["architecture", "docs", "broker", "process"];
+
+const CONTAINER_BROKER = resolve("test/mosquitto-in-container.sh");
+const scratch = mkdtempSync(join(tmpdir(), "bywash-test-"));
+try {
+  process.exitCode = main(process.argv.slice(2));
+} finally {
+  rmSync(scratch, { recursive: true });
+}
+
+function main(filters) {
+  const startMs = performance.now();
+  const broker = findBroker();
+  console.log(broker.path === null ? `NO BROKER: ${broker.note}` : `broker: ${broker.note}`);
+  const left = broker.path === null ? filesThatNeedBroker() : [];
+  const total = runVitest(filters, {
+    MOSQUITTO: broker.path ?? "",
+    TEST_RUN_ID: String(process.pid),
+    TEST_EXCLUDE: left.join(","),
+  });
+  for (const file of left) {
+    total.skipped.push(...listTests(file).map((name) => ({ name, reason: broker.note })));
+  }
+  if (filters.length === 0) repeatElsewhere(total);
+  removeContainers(broker.path);
+  console.log(`\ntests took ${((performance.now() - startMs) / 1000).toFixed(0)} s`);
+  return report(total);
+}
+
+function repeatElsewhere(total) {
+  const TEST_EXCLUDE = NOT_REPEATED.map((folder) => `test/${folder}/**`).join(",");
+  for (const environment of REPEATS) {
+    const name = Object.entries(environment)
+      .map(([key, value]) => `${key}=${value}`)
+      .join(" ");
+    console.log(`\nagain under ${name}`);
+    const again = runVitest(["--project", "unit", "--reporter=dot"], {
+      ...environment,
+      TEST_EXCLUDE,
+    });
+    if (again.passed === 0) total.errors.push(`no test ran under ${name}`);
+    total.failed += again.failed;
+    total.errors.push(...again.errors.map((error) => `${name}: ${error}`));
+  }
+}
+
+function report({ passed, failed, skipped, errors }) {
+  console.log("");
+  const silent = skipped.filter(({ reason }) => reason === null);
+  for (const { name, reason } of skipped) {
+    console.log(`SKIPPED ${name}: ${reason ?? "WITHOUT A REASON, which counts as failed"}`);
+  }
+  for (const error of errors) console.log(`ERROR ${error}`);
+  if (passed === 0) console.log("ERROR no test passed");
+  const failedInAll = failed + silent.length + errors.length + (passed === 0 ? 1 : 0);
+  console.log(`${passed} passed, ${failedInAll} failed, ${skipped.length - silent.length} skipped`);
+  return failedInAll === 0 ? 0 : 1;
+}
+
+function runVitest(args, environment) {
+  const tallyFile = join(scratch, "tally.json");
+  rmSync(tallyFile, { force: true });
+  const readable = args.some((arg) => arg.startsWith("--reporter")) ? [] : ["--reporter=default"];
+  const run = vitest(["run", ...args, ...readable, "--reporter=./test/tally-reporter.mjs"], {
+    env: { ...process.env, ...environment, TALLY_FILE: tallyFile },
+    stdio: "inherit",
+  });
+  if (!existsSync(tallyFile)) {
+    return { passed: 0, failed: 0, skipped: [], errors: ["vitest did not come to its end"] };
+  }
+  const tally = JSON.parse(readFileSync(tallyFile, "utf8"));
+  const isClean = tally.failed === 0 && tally.errors.length === 0;
+  if (run.status !== 0 && isClean) tally.errors.push(`vitest ended with ${run.status}`);
+  return tally;
+}
+
+function vitest(args, options) {
+  return spawnSync(process.execPath, ["node_modules/vitest/vitest.mjs", ...args], options);
+}
+
+/** Names of the tests in a file, without running them. */
+function listTests(file) {
+  const run = vitest(["list", file], { encoding: "utf8" });
+  return run.stdout.split("\n").filter((line) => line.trim() !== "");
+}
+
+function filesThatNeedBroker() {
+  return readdirSync("test", { recursive: true })
+    .map((name) => join("test", name))
+    .filter((file) => file.endsWith(".test.ts"))
+    .filter((file) => readFileSync(file, "utf8").includes("support/mosquitto"));
+}
+
+/** A broker program, where it came from, or why there is none. */
+function findBroker() {
+  const given = process.env.MOSQUITTO;
+  if (given !== undefined && given !== "") return { path: given, note: `${given} (MOSQUITTO)` };
+  const installed = findProgram("mosquitto");
+  if (installed !== null) return { path: installed, note: installed };
+  if (process.getuid?.() === 0 && findProgram("apt-get") !== null) {
+    console.log("Mosquitto is missing: installing Debian's package for the broker tests");
+    aptGet(["update", "-qq"]);
+    aptGet(["install", "-y", "-qq", "--no-install-recommends", "mosquitto"]);
+    const fresh = findProgram("mosquitto");
+    if (fresh !== null) return { path: fresh, note: `${fresh}, just installed` };
+  }
+  if (spawnSync("docker", ["version"], { stdio: "ignore" }).status === 0) {
+    return { path: CONTAINER_BROKER, note: "in a container" };
+  }
+  return {
+    path: null,
+    note: "no mosquitto in PATH or /usr/sbin, none installable, no container engine answers",
+  };
+}
+
+/** What a broker in a container leaves behind when a test kills it. */
+function removeContainers(brokerPath) {
+  if (brokerPath !== CONTAINER_BROKER) return;
+  const filter = ["--filter", `label=bywash-test=${process.pid}`];
+  const list = spawnSync("docker", ["ps", "-aq", ...filter], { encoding: "utf8" });
+  const ids = list.stdout.split("\n").filter((id) => id !== "");
+  if (ids.length > 0) spawnSync("docker", ["rm", "-f", ...ids], { stdio: "ignore" });
+}
+
+function aptGet(args) {
+  const env = { ...process.env, DEBIAN_FRONTEND: "noninteractive" };
+  // The package must not start a broker of its own on the standard port.
+  return spawnSync("apt-get", [...args, "-o", "DPkg::options::=--force-confold"], {
+    env: { ...env, RUNLEVEL: "1" },
+    stdio: ["ignore", "ignore", "inherit"],
+  });
+}
+
+function findProgram(name) {
+  const folders = [...(process.env.PATH ?? "").split(delimiter), "/usr/sbin", "/usr/local/sbin"];
+  for (const folder of folders) {
+    const path = join(folder, name);
+    try {
+      accessSync(path, constants.X_OK);
+      return path;
+    } catch {
+      // Not here; the next folder.
+    }
+  }
+  return null;
+}

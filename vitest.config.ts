@@ -1,0 +1,58 @@
+import { defineConfig } from "vitest/config";
+
+/** Real brokers and real processes take the machine's time: one file after the other. */
+const serial = { fileParallelism: false, maxWorkers: 1, retry: 0, testTimeout: 30_000 };
+
+/** Globs, comma-separated: test/run.mjs leaves out what cannot run here, and says so. */
+const leftOut = (process.env["TEST_EXCLUDE"] ?? "").split(",").filter((glob) => glob !== "");
+
+export default defineConfig({
+  test: {
+    allowOnly: false,
+    passWithNoTests: false,
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: "unit",
+          include: ["test/**/*.test.ts"],
+          exclude: ["test/broker/**", "test/process/**", ...leftOut],
+          sequence: { groupOrder: 0 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          ...serial,
+          name: "broker",
+          include: ["test/broker/**/*.test.ts"],
+          exclude: leftOut,
+          sequence: { groupOrder: 1 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          ...serial,
+          name: "process",
+          include: ["test/process/**/*.test.ts"],
+          exclude: leftOut,
+          sequence: { groupOrder: 2 },
+        },
+      },
+    ],
+    coverage: {
+      provider: "v8",
+      include: ["service/**/*.ts", "config/**/*.ts", "simulator/**/*.ts"],
+      // What runs only as a process of its own is not seen by this measure.
+      exclude: ["service/main.ts", "service/cli/**"],
+      reporter: ["text-summary", "json-summary", "html"],
+      // Coverage is a hint; breaking a rule on purpose is the proof.
+      thresholds: {
+        "service/control/**": { branches: 100 },
+        "service/solar/**": { branches: 100 },
+        statements: 70,
+      },
+    },
+  },
+});
