@@ -1,0 +1,300 @@
+/**
+ * The composition root: builds the rooms of one site's service, introduces them to one another,
+ * starts them in order and stops them in reverse.
+ */
+import { createLocalCalendar } from "../config/local-calendar.ts";
+import type { SiteSettings } from "../config/site-settings.ts";
+import { createEmbeddedBroker } from "./broker/embedded.ts";
+import type { EmbeddedBroker } from "./broker/embedded.ts";
+import { systemClock } from "./clock.ts";
+import type { Clock } from "./clock.ts";
+import type { Decision } from "./control/decision.ts";
+import { initialMemory } from "./control/memory.ts";
+import type { Memory } from "./control/memory.ts";
+import type { Observation } from "./control/observation.ts";
+import type { Step } from "./control/step.ts";
+import type { Log } from "./log.ts";
+import { createPublisher } from "./publishing.ts";
+import type { Publisher } from "./publishing.ts";
+import { createSiteLinks } from "./site-links.ts";
+import type { SiteLinks } from "./site-links.ts";
+import { buildStateView } from "./state-view.ts";
+import type { Mode, StateView } from "./state-view.ts";
+import { createSwitching } from "./switching/actuators.ts";
+import type { Switching } from "./switching/actuators.ts";
+import { createLatestTable } from "./telemetry/latest.ts";
+import type { LatestTable } from "./telemetry/latest.ts";
+import { readObservation } from "./telemetry/observe.ts";
+import { createTicker } from "./ticker.ts";
+import type { Ticker } from "./ticker.ts";
+import { isPlausible } from "./wall-clock.ts";
+import type { WebServer } from "./web/server.ts";
+import { within } from "./within.ts";
+
+export interface DaemonOptions {
+  readonly site: SiteSettings;
+  readonly clock: Clock;
+  readonly step: Step;
+  readonly log: Log;
+  readonly mode: Mode;
+  /** Shown to people; the program's own version. */
+  readonly version?: string;
+  /** A broker that already runs, in place of the one in the settings. */
+  readonly brokerUrl?: string;
+  /** In place of the settings' port (0: any free one); null: no web server at all. */
+  readonly webPort?: number | null;
+  /** A programmer's error: all is off by now, and the process has to end with 1. */
+  readonly onFatal?: (error: unknown) => void;
+}
+
+export type DecisionListener = (decision: Decision, observation: Observation) => void;
+
+export interface Daemon {
+  /** Resolves once the rooms run; the broker may still be out of reach. @throws UserError */
+  start(): Promise<void>;
+  /** Everything off, as far as the broker can be reached; safe to call twice. */
+  stop(): Promise<void>;
+  state(): StateView;
+  /** Messages that have arrived. */
+  received(): number;
+  /** Called after each tick. @returns A function that ends it. */
+  onDecision(listener: DecisionListener): () => void;
+  /** Where the web server listens; null without one. */
+  webAddress(): { readonly host: string; readonly port: number } | null;
+  brokerUrl(): string | null;
+}
+
+const EMBEDDED_ADDRESS = { host: "127.0.0.1", port: 0 };
+/** How long the first tick waits for the broker, so that a normal start raises no alarm. [ms] */
+const FIRST_CONNECT_MS = 3_000;
+/** How long stopping waits for the broker to acknowledge every OFF. [ms] */
+const LAST_WORDS_MS = 2_000;
+/** An ON is not repeated once the last decision is this many ticks old. */
+const DECISION_MAX_TICKS = 5;
+
+/** What the parts of this file share; everything else is private to its room. */
+interface Rooms {
+  readonly options: DaemonOptions;
+  readonly localTime: (wallMs: number) => { localDay: number; localMinute: number };
+  readonly table: LatestTable;
+  readonly ticker: Ticker;
+  readonly publisher: Publisher;
+  readonly listeners: Set<DecisionListener>;
+  /** Latches that people want cleared at the next tick, as `load heater`. */
+  readonly requests: Set<string>;
+  memory: Memory | null;
+  decision: Decision | null;
+  broker: EmbeddedBroker | null;
+  brokerUrl: string | null;
+  links: SiteLinks | null;
+  switching: Switching | null;
+  web: WebServer | null;
+  stopping: Promise<void> | null;
+}
+
+export function createDaemon(options: DaemonOptions): Daemon {
+  const rooms = buildRooms(options);
+  return {
+    async start() {
+      await connect(rooms);
+      if (rooms.stopping !== null) return;
+      rooms.ticker.start();
+      await serveWeb(rooms);
+    },
+    stop: () => stop(rooms),
+    state: () => stateOf(rooms),
+    received: rooms.table.receivedCount,
+    onDecision(listener) {
+      rooms.listeners.add(listener);
+      return () => rooms.listeners.delete(listener);
+    },
+    webAddress: () => rooms.web?.address ?? null,
+    brokerUrl: () => rooms.brokerUrl,
+  };
+}
+
+function buildRooms(options: DaemonOptions): Rooms {
+  const { site, clock, mode } = options;
+  const ticker = createTicker({
+    clock,
+    tickMs: site.control.tickMs,
+    onTick: () => {
+      try {
+        tick(rooms);
+      } catch (error) {
+        fail(rooms, error);
+      }
+    },
+  });
+  const rooms: Rooms = {
+    options,
+    localTime: createLocalCalendar(site.timeZone),
+    ticker,
+    table: createLatestTable({
+      signals: site.telemetry,
+      control: site.control,
+      nowMs: () => clock.monotonicMs(),
+      requestTick: ticker.requestEarly,
+    }),
+    publisher: createPublisher({
+      site,
+      mode,
+      clock,
+      publish: (message) => rooms.links?.telemetry.publish(message) ?? Promise.resolve(false),
+    }),
+    listeners: new Set(),
+    requests: new Set(),
+    memory: null,
+    decision: null,
+    broker: null,
+    brokerUrl: null,
+    links: null,
+    switching: null,
+    web: null,
+    stopping: null,
+  };
+  return rooms;
+}
+
+function tick(rooms: Rooms): void {
+  const { options, requests } = rooms;
+  const { clock, site } = options;
+  const wallMs = clock.wallMs();
+  const observation = readObservation(rooms.table, site.control, {
+    monotonicMs: clock.monotonicMs(),
+    wallMs,
+    isWallClockPlausible: isPlausible(wallMs),
+    ...rooms.localTime(wallMs),
+    isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
+    requestFor: (kind, id) => (requests.has(`${kind} ${id}`) ? "clear" : "none"),
+  });
+  requests.clear();
+  const before = rooms.memory ?? initialMemory(site.control, observation.monotonicMs);
+  const { memory, decision } = options.step(before, observation, site.control);
+  rooms.memory = memory;
+  rooms.decision = decision;
+  rooms.switching?.apply(decision);
+  rooms.publisher.tell(decision);
+  for (const listener of rooms.listeners) listener(decision, observation);
+}
+
+function stateOf(rooms: Rooms): StateView {
+  const { options, table, ticker } = rooms;
+  return buildStateView({
+    site: options.site,
+    version: options.version ?? "unknown",
+    mode: options.mode,
+    wallMs: options.clock.wallMs(),
+    isBrokerConnected: rooms.links?.areUp() ?? false,
+    decision: rooms.decision,
+    signals: table.views(),
+    counters: {
+      tickCount: ticker.tickCount(),
+      overrunCount: ticker.overrunCount(),
+      receivedCount: table.receivedCount(),
+      ignoredCounts: table.ignoredCounts(),
+      commandCount: rooms.switching?.sentCount() ?? 0,
+      brokerLossCount: rooms.links?.losses() ?? 0,
+    },
+  });
+}
+
+async function connect(rooms: Rooms): Promise<void> {
+  const { options, table, publisher, ticker } = rooms;
+  const { site, clock, log, mode } = options;
+  const given = options.brokerUrl ?? site.broker.url;
+  if (given === null) {
+    rooms.broker = await createEmbeddedBroker(site.broker.embedded ?? EMBEDDED_ADDRESS);
+  }
+  const url = rooms.broker === null ? (given ?? "") : rooms.broker.url;
+  rooms.brokerUrl = url;
+  rooms.links = createSiteLinks({
+    site,
+    url,
+    // The embedded broker speaks 3.1.1 alone.
+    protocolVersion: rooms.broker !== null ? 4 : site.broker.protocolVersion,
+    mode,
+    topics: table.topics,
+    clock: systemClock,
+    log,
+    handlers: {
+      onMessage: table.receive,
+      onTelemetryUp: publisher.up,
+      onTelemetryDown: () => {
+        table.cut();
+        ticker.requestEarly();
+      },
+      onCommandUp: (index) => rooms.switching?.linkUp(index),
+      onCommandDown: (index) => {
+        rooms.switching?.linkDown(index);
+        ticker.requestEarly();
+      },
+      onFault: (error) => fail(rooms, error),
+    },
+  });
+  rooms.switching = createSwitching({
+    links: rooms.links.commands,
+    clock,
+    log,
+    decisionMaxAgeMs: DECISION_MAX_TICKS * site.control.tickMs,
+  });
+  await rooms.links.start();
+  await rooms.links.waitUntilUp(FIRST_CONNECT_MS);
+}
+
+async function serveWeb(rooms: Rooms): Promise<void> {
+  const { options, ticker } = rooms;
+  const { site, clock, log, webPort } = options;
+  if (webPort === null) return;
+  const { startWebServer } = await import("./web/server.ts");
+  rooms.web = await startWebServer({
+    settings: { ...site.web, port: webPort ?? site.web.port },
+    log,
+    source: {
+      state: () => stateOf(rooms),
+      lastTickAgeMs: () => {
+        const lastMs = ticker.lastTickMs();
+        return lastMs === null ? null : clock.monotonicMs() - lastMs;
+      },
+      tickMs: site.control.tickMs,
+      requestClear: (kind, id) => requestClear(rooms, { kind, id }),
+    },
+  });
+}
+
+function requestClear(
+  rooms: Rooms,
+  { kind, id }: { readonly kind: "load" | "panel"; readonly id: string },
+): boolean {
+  const { loads, panels } = rooms.options.site.control;
+  const owners: readonly { readonly id: string }[] = kind === "load" ? loads : panels;
+  if (!owners.some((owner) => owner.id === id)) return false;
+  rooms.requests.add(`${kind} ${id}`);
+  rooms.ticker.requestEarly();
+  return true;
+}
+
+function fail(rooms: Rooms, error: unknown): void {
+  const { log, onFatal } = rooms.options;
+  log.error({ err: error }, "programmer's error: everything is switched off, the process ends");
+  void stop(rooms).finally(() => onFatal?.(error));
+}
+
+function stop(rooms: Rooms): Promise<void> {
+  rooms.stopping ??= stopRooms(rooms);
+  return rooms.stopping;
+}
+
+async function stopRooms(rooms: Rooms): Promise<void> {
+  const { links, switching, publisher, options } = rooms;
+  rooms.ticker.stop();
+  if (links !== null && switching !== null) {
+    if ((await within(LAST_WORDS_MS, switching.allOff())) !== true) {
+      options.log.warn({}, "not every OFF was acknowledged; the hold times have to do it");
+    }
+    await within(LAST_WORDS_MS, publisher.offline());
+  }
+  await rooms.web?.close();
+  await links?.end();
+  await rooms.broker?.close();
+}

@@ -1,0 +1,130 @@
+/** What the service tells the world over MQTT, under `bywash/<site>/`. No command goes this way. */
+import type { SiteSettings } from "../config/site-settings.ts";
+import type { Clock } from "./clock.ts";
+import type { CoreEvent, Decision } from "./control/decision.ts";
+import { loadViews, panelViews, siteVerdictView } from "./state-view.ts";
+import type { Mode, VerdictView } from "./state-view.ts";
+import { timestamp } from "./timestamp.ts";
+
+export interface Announcement {
+  readonly topic: string;
+  readonly payload: string;
+  readonly qos: 0 | 1;
+  readonly isRetained: boolean;
+  readonly messageExpiryS: null;
+}
+
+export interface PublisherOptions {
+  readonly site: SiteSettings;
+  readonly mode: Mode;
+  readonly clock: Clock;
+  readonly publish: (message: Announcement) => Promise<boolean>;
+}
+
+export interface Publisher {
+  /** Connected anew: everything retained is told again. */
+  readonly up: () => void;
+  readonly tell: (decision: Decision) => void;
+  /** The last word before leaving in good order. */
+  readonly offline: () => Promise<boolean>;
+}
+
+const STATE_EVERY_MS = 10_000;
+const LOAD_EVERY_MS = 60_000;
+
+export function statusTopic(siteId: string): string {
+  return `bywash/${siteId}/status`;
+}
+
+export function statusPayload(status: "online" | "offline", mode: Mode): string {
+  return JSON.stringify({ status, mode });
+}
+
+interface Told {
+  readonly summary: string;
+  readonly atMs: number;
+}
+
+export function createPublisher({ site, mode, clock, publish }: PublisherOptions): Publisher {
+  const told = new Map<string, Told>();
+  const base = `bywash/${site.id}`;
+
+  const retain = (topic: string, payload: string): Promise<boolean> =>
+    publish({ topic, payload, qos: 1, isRetained: true, messageExpiryS: null });
+
+  /** Tells if `summary` changed or the last word on `topic` is older than `everyMs`. */
+  const tellIfNews = (
+    topic: string,
+    news: { readonly summary: string; readonly everyMs: number; readonly body: () => object },
+  ): void => {
+    const before = told.get(topic);
+    const nowMs = clock.monotonicMs();
+    const isOld = before === undefined || nowMs - before.atMs >= news.everyMs;
+    if (!isOld && before.summary === news.summary) return;
+    told.set(topic, { summary: news.summary, atMs: nowMs });
+    const body = { mode, at: timestamp(clock.wallMs()), site: site.id, ...news.body() };
+    void retain(topic, JSON.stringify(body));
+  };
+
+  const tellEvent = (event: CoreEvent): void => {
+    const about = { about: event.about, id: eventOwner(site, event) };
+    const what = { change: event.change, code: event.code };
+    const payload = JSON.stringify({ mode, at: timestamp(clock.wallMs()), ...about, ...what });
+    void publish({
+      topic: `${base}/event`,
+      payload,
+      qos: 1,
+      isRetained: false,
+      messageExpiryS: null,
+    });
+  };
+
+  return {
+    up() {
+      told.clear();
+      void retain(statusTopic(site.id), statusPayload("online", mode));
+    },
+    tell(decision) {
+      const loads = loadViews(site, decision);
+      const panels = panelViews(site, decision);
+      for (const load of loads) {
+        const summary = summaryOf([load]);
+        tellIfNews(`${base}/load/${load.id}`, {
+          summary,
+          everyMs: LOAD_EVERY_MS,
+          body: () => load,
+        });
+      }
+      tellIfNews(`${base}/state`, {
+        summary: `${codesOf(decision)} ${summaryOf([...loads, ...panels])}`,
+        everyMs: STATE_EVERY_MS,
+        body: () => ({
+          verdict: siteVerdictView(decision.site),
+          loads: loads.map(({ id, code, stage }) => ({ id, code, stage })),
+          panels: panels.map(({ id, code, stage }) => ({ id, code, stage })),
+        }),
+      });
+      for (const event of decision.events) tellEvent(event);
+    },
+    offline: () => retain(statusTopic(site.id), statusPayload("offline", mode)),
+  };
+}
+
+function codesOf({ site }: Decision): string {
+  return site.findings.map(({ code }) => code).join(" ");
+}
+
+function summaryOf(views: readonly VerdictView[]): string {
+  return views.map(({ id, code, stage }) => `${id} ${code} ${String(stage)}`).join("; ");
+}
+
+function eventOwner(site: SiteSettings, { about, index }: CoreEvent): string {
+  switch (about) {
+    case "site":
+      return site.id;
+    case "load":
+      return site.control.loads[index]?.id ?? site.id;
+    case "panel":
+      return site.control.panels[index]?.id ?? site.id;
+  }
+}

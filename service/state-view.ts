@@ -1,0 +1,187 @@
+/** What people and other programs see of a site: plain JSON, units in the names of the keys. */
+import type { SiteSettings } from "../config/site-settings.ts";
+import { SIGNALS } from "../config/signals.ts";
+import type { SignalEntry } from "../config/signals.ts";
+import type { Decision, SiteFinding, SiteVerdict, Verdict } from "./control/decision.ts";
+import { explainFinding, explainSite, explainVerdict } from "./control/explain.ts";
+import { SITE_CODES, VERDICT_CODES } from "./control/verdict-codes.ts";
+import type { CodeEntry } from "./control/verdict-codes.ts";
+import type { SignalView } from "./telemetry/latest.ts";
+import { timestamp } from "./timestamp.ts";
+
+/** `shadow`: decides and tells, but commands nothing. */
+export type Mode = "active" | "shadow";
+
+export interface VerdictView {
+  readonly id: string;
+  readonly label: string;
+  readonly code: Verdict["code"];
+  readonly severity: CodeEntry["severity"];
+  /** What was decided; in shadow mode it is not commanded. 0 = off. */
+  readonly stage: number;
+  readonly sentence: string;
+  /** The numbers behind it, such as `measuredPowerW` and `limitPowerW`. */
+  readonly figures: Readonly<Record<string, number>>;
+  readonly remainingS: number | null;
+}
+
+export interface FindingView {
+  readonly code: SiteFinding["code"];
+  readonly severity: CodeEntry["severity"];
+  readonly sentence: string;
+  readonly figures: Readonly<Record<string, number>>;
+}
+
+export interface SiteVerdictView extends Omit<SiteVerdict, "findings"> {
+  readonly sentence: string;
+  readonly findings: readonly FindingView[];
+}
+
+export interface SignalStateView {
+  readonly signal: string;
+  readonly value: number | boolean | string | null;
+  readonly unit: string | null;
+  readonly quality: SignalView["quality"];
+  readonly ageS: number | null;
+  readonly ignoredCount: number;
+}
+
+export interface Counters {
+  readonly tickCount: number;
+  readonly overrunCount: number;
+  readonly receivedCount: number;
+  readonly ignoredCounts: Readonly<Record<string, number>>;
+  readonly commandCount: number;
+  readonly brokerLossCount: number;
+}
+
+export interface StateView {
+  readonly formatVersion: 1;
+  readonly version: string;
+  readonly mode: Mode;
+  /** RFC 3339, UTC. */
+  readonly at: string;
+  readonly site: { readonly id: string; readonly label: string; readonly timeZone: string };
+  readonly isBrokerConnected: boolean;
+  /** null before the first tick. */
+  readonly verdict: SiteVerdictView | null;
+  readonly loads: readonly VerdictView[];
+  readonly panels: readonly VerdictView[];
+  readonly signals: readonly SignalStateView[];
+  readonly counters: Counters;
+}
+
+export interface StateSource {
+  readonly site: SiteSettings;
+  readonly version: string;
+  readonly mode: Mode;
+  readonly wallMs: number;
+  readonly isBrokerConnected: boolean;
+  readonly decision: Decision | null;
+  readonly signals: readonly SignalView[];
+  readonly counters: Counters;
+}
+
+export function buildStateView(source: StateSource): StateView {
+  const { site, decision } = source;
+  return {
+    formatVersion: 1,
+    version: source.version,
+    mode: source.mode,
+    at: timestamp(source.wallMs),
+    site: { id: site.id, label: site.label, timeZone: site.timeZone },
+    isBrokerConnected: source.isBrokerConnected,
+    verdict: decision === null ? null : siteVerdictView(decision.site),
+    loads: decision === null ? [] : loadViews(site, decision),
+    panels: decision === null ? [] : panelViews(site, decision),
+    signals: source.signals.map(signalView),
+    counters: source.counters,
+  };
+}
+
+export function siteVerdictView(verdict: SiteVerdict): SiteVerdictView {
+  return {
+    ...verdict,
+    sentence: explainSite(verdict),
+    findings: verdict.findings.map((finding) => ({
+      code: finding.code,
+      severity: SITE_CODES[finding.code].severity,
+      sentence: explainFinding(finding),
+      figures: figuresOf(SITE_CODES[finding.code], finding),
+    })),
+  };
+}
+
+export function loadViews(site: SiteSettings, decision: Decision): VerdictView[] {
+  return site.control.loads.flatMap(({ id, label }, index) => {
+    const verdict = decision.verdicts[index];
+    return verdict === undefined ? [] : [verdictView({ id, label }, verdict, decision.site)];
+  });
+}
+
+export function panelViews(site: SiteSettings, decision: Decision): VerdictView[] {
+  return site.control.panels.flatMap(({ id }, index) => {
+    const verdict = decision.panelVerdicts[index];
+    return verdict === undefined ? [] : [verdictView({ id, label: id }, verdict, decision.site)];
+  });
+}
+
+function verdictView(
+  owner: { readonly id: string; readonly label: string },
+  verdict: Verdict,
+  site: SiteVerdict,
+): VerdictView {
+  const entry: CodeEntry = VERDICT_CODES[verdict.code];
+  return {
+    id: owner.id,
+    label: owner.label,
+    code: verdict.code,
+    severity: entry.severity,
+    stage: verdict.stage,
+    sentence: explainVerdict(verdict, site),
+    figures: figuresOf(entry, verdict),
+    remainingS: verdict.remainingMs === null ? null : Math.round(verdict.remainingMs / 1000),
+  };
+}
+
+/** The two numbers of a verdict or finding, named by what they are. */
+function figuresOf(
+  entry: CodeEntry,
+  numbers: { readonly measured: number | null; readonly limit: number | null },
+): Record<string, number> {
+  const figures: Record<string, number> = {};
+  if (entry.measured !== null && numbers.measured !== null) {
+    figures[`measured${capitalised(entry.measured)}`] = numbers.measured;
+  }
+  if (entry.limit !== null && numbers.limit !== null) {
+    figures[`limit${capitalised(entry.limit)}`] = numbers.limit;
+  }
+  return figures;
+}
+
+function capitalised(word: string): string {
+  return word.charAt(0).toUpperCase() + word.slice(1);
+}
+
+const UNITS = {
+  fraction: "1",
+  voltage: "V",
+  current: "A",
+  power: "W",
+  temperature: "°C",
+  frequency: "Hz",
+  count: "1",
+} as const satisfies Record<NonNullable<SignalEntry["dimension"]>, string>;
+
+function signalView(view: SignalView): SignalStateView {
+  const { key, ownerId } = view.signal;
+  const { dimension }: SignalEntry = SIGNALS[key];
+  return {
+    signal: ownerId === null ? key : key.replace("{id}", ownerId),
+    value: view.value,
+    unit: dimension === null ? null : UNITS[dimension],
+    quality: view.quality,
+    ageS: view.ageMs === null ? null : Math.round(view.ageMs / 100) / 10,
+    ignoredCount: view.ignoredCount,
+  };
+}

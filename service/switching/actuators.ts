@@ -1,0 +1,201 @@
+/**
+ * Sends what the core decided, and nothing else.
+ *
+ * The rules that keep a late or forgotten ON from doing harm:
+ * - the first message after every connect is OFF, for every actuator of that connection;
+ * - ON is sent again every `repeatMs`, so that an actuator that hears nothing drops by itself;
+ * - ON expires in the broker within the hold time (MQTT 5), OFF never expires;
+ * - nothing is queued: a command that cannot be sent now is not sent later;
+ * - if decisions stop coming, ON stops being repeated and OFF is sent.
+ * No command is ever retained, none toggles, and each may arrive twice.
+ */
+import type { ActuatorSettings } from "../../config/site-settings.ts";
+import type { Clock } from "../clock.ts";
+import type { Log } from "../log.ts";
+import { payloadOf } from "./links.ts";
+import type { LinkPlan } from "./links.ts";
+
+export interface Command {
+  readonly topic: string;
+  readonly payload: string;
+  readonly qos: 1;
+  readonly isRetained: false;
+  readonly messageExpiryS: number | null;
+}
+
+export interface CommandLink {
+  readonly plan: LinkPlan;
+  /** True once acknowledged; must not queue. */
+  readonly publish: (command: Command) => Promise<boolean>;
+}
+
+export interface WantedState {
+  readonly loadStages: readonly number[];
+  readonly panelsClosed: readonly boolean[];
+}
+
+export interface SwitchingOptions {
+  readonly links: readonly CommandLink[];
+  readonly clock: Clock;
+  readonly log: Log;
+  /** An ON is not repeated once the last decision is older than this. [ms] */
+  readonly decisionMaxAgeMs: number;
+}
+
+export interface Switching {
+  /** The link at this place is connected: everything on it is told OFF. */
+  linkUp(index: number): void;
+  linkDown(index: number): void;
+  apply(wanted: WantedState): void;
+  /** Nothing is switched on after this. @returns True if every OFF was acknowledged. */
+  allOff(): Promise<boolean>;
+  sentCount(): number;
+}
+
+/** OFF is sent once, and this often again. */
+const OFF_REPEATS = 2;
+
+interface Actuator {
+  readonly settings: ActuatorSettings;
+  readonly link: CommandLink;
+  readonly linkIndex: number;
+  /** What was last sent over the present connection. */
+  stage: number;
+  cancelRepeat: () => void;
+}
+
+interface Room {
+  readonly options: SwitchingOptions;
+  readonly actuators: readonly Actuator[];
+  readonly linksUp: Set<number>;
+  decidedAtMs: number;
+  sentCount: number;
+  isClosed: boolean;
+}
+
+export function createSwitching(options: SwitchingOptions): Switching {
+  const room: Room = {
+    options,
+    actuators: options.links.flatMap((link, linkIndex) =>
+      link.plan.actuators.map((settings) => ({
+        settings,
+        link,
+        linkIndex,
+        stage: 0,
+        cancelRepeat: () => undefined,
+      })),
+    ),
+    linksUp: new Set(),
+    decidedAtMs: options.clock.monotonicMs(),
+    sentCount: 0,
+    isClosed: false,
+  };
+  return {
+    linkUp(index) {
+      room.linksUp.add(index);
+      const own = room.actuators.filter(({ linkIndex }) => linkIndex === index);
+      for (const actuator of loadsFirst(own)) void command(room, actuator, 0);
+    },
+    linkDown(index) {
+      room.linksUp.delete(index);
+      for (const actuator of room.actuators) {
+        if (actuator.linkIndex !== index) continue;
+        actuator.cancelRepeat();
+        actuator.stage = 0;
+      }
+    },
+    apply: (wanted) => apply(room, wanted),
+    async allOff() {
+      room.isClosed = true;
+      const answers = loadsFirst(room.actuators).map((actuator) => command(room, actuator, 0));
+      return (await Promise.all(answers)).every((isDone) => isDone);
+    },
+    sentCount: () => room.sentCount,
+  };
+}
+
+/** Loads leave before the contactor that feeds them opens; it closes before they come. */
+function apply(room: Room, wanted: WantedState): void {
+  if (room.isClosed) return;
+  room.decidedAtMs = room.options.clock.monotonicMs();
+  const changes = room.actuators
+    .map((actuator) => ({ actuator, stage: wantedStage(actuator.settings, wanted) }))
+    .filter(({ actuator, stage }) => stage !== actuator.stage && isReachable(room, actuator));
+  const stops = changes.filter(({ stage }) => stage === 0);
+  const others = changes.filter(({ stage }) => stage !== 0);
+  const isLoad = (change: (typeof changes)[number]): boolean =>
+    change.actuator.settings.kind === "load";
+  const inOrder = [
+    ...stops.filter(isLoad),
+    ...stops.filter((change) => !isLoad(change)),
+    ...others.filter((change) => !isLoad(change)),
+    ...others.filter(isLoad),
+  ];
+  for (const { actuator, stage } of inOrder) void command(room, actuator, stage);
+}
+
+function wantedStage(settings: ActuatorSettings, wanted: WantedState): number {
+  if (settings.kind === "load") return wanted.loadStages[settings.index] ?? 0;
+  return wanted.panelsClosed[settings.index] === true ? 1 : 0;
+}
+
+function command(room: Room, actuator: Actuator, stage: number): Promise<boolean> {
+  actuator.cancelRepeat();
+  actuator.stage = stage;
+  if (stage === 0) planOff(room, actuator, OFF_REPEATS);
+  else planOn(room, actuator);
+  return send(room, actuator);
+}
+
+function planOn(room: Room, actuator: Actuator): void {
+  const { clock, decisionMaxAgeMs, log } = room.options;
+  actuator.cancelRepeat = clock.schedule(actuator.settings.repeatMs, () => {
+    if (clock.monotonicMs() - room.decidedAtMs > decisionMaxAgeMs) {
+      log.error({ actuator: actuator.settings.id }, "no decision for too long; switched off");
+      void command(room, actuator, 0);
+      return;
+    }
+    planOn(room, actuator);
+    void send(room, actuator);
+  });
+}
+
+function planOff(room: Room, actuator: Actuator, repeatsLeft: number): void {
+  actuator.cancelRepeat = () => undefined;
+  if (repeatsLeft === 0 || room.isClosed) return;
+  actuator.cancelRepeat = room.options.clock.schedule(actuator.settings.repeatMs, () => {
+    planOff(room, actuator, repeatsLeft - 1);
+    void send(room, actuator);
+  });
+}
+
+async function send(room: Room, actuator: Actuator): Promise<boolean> {
+  if (!isReachable(room, actuator)) return false;
+  const { settings, stage, link } = actuator;
+  room.sentCount += 1;
+  const isDone = await link.publish({
+    topic: settings.topic,
+    payload: payloadOf(settings, stage),
+    qos: 1,
+    isRetained: false,
+    messageExpiryS: stage === 0 ? null : expiryS(settings),
+  });
+  if (!isDone) {
+    room.options.log.warn({ actuator: settings.id, stage }, "command was not acknowledged");
+  }
+  return isDone;
+}
+
+/** Whole seconds, as MQTT 5 counts them, and never longer than the hold time where that allows. */
+function expiryS(settings: ActuatorSettings): number {
+  return Math.max(1, Math.floor(settings.holdMs / 1000));
+}
+
+function isReachable(room: Room, { linkIndex }: Actuator): boolean {
+  return room.linksUp.has(linkIndex);
+}
+
+function loadsFirst(actuators: readonly Actuator[]): readonly Actuator[] {
+  const panels = actuators.filter(({ settings }) => settings.kind === "panel");
+  return [...actuators.filter(({ settings }) => settings.kind === "load"), ...panels];
+}

@@ -1,0 +1,47 @@
+/**
+ * Which connection carries which command. A connection has one last will, and a panel's contactor
+ * must open when this process dies: so each contactor gets a connection of its own, whose will is
+ * its OFF. The first of them carries the commands of the loads too.
+ */
+import type { ActuatorSettings } from "../../config/site-settings.ts";
+import { invariant } from "../control/invariant.ts";
+
+export interface LinkPlan {
+  readonly clientId: string;
+  /** Published by the broker when the connection dies; never retained. */
+  readonly will: {
+    readonly topic: string;
+    readonly payload: string;
+    readonly isRetained: false;
+  } | null;
+  readonly actuators: readonly ActuatorSettings[];
+}
+
+/** @returns None for a site that switches nothing. */
+export function planLinks(siteId: string, actuators: readonly ActuatorSettings[]): LinkPlan[] {
+  const loads = actuators.filter(({ kind }) => kind === "load");
+  const panels = actuators.filter(({ kind }) => kind === "panel");
+  const clientId = `${siteId}-switching`;
+  const [first, ...others] = panels;
+  if (first === undefined) {
+    return loads.length === 0 ? [] : [{ clientId, will: null, actuators: loads }];
+  }
+  return [
+    { clientId, will: willOf(first), actuators: [...loads, first] },
+    ...others.map((panel) => ({
+      clientId: `${clientId}-${panel.id}`,
+      will: willOf(panel),
+      actuators: [panel],
+    })),
+  ];
+}
+
+function willOf(panel: ActuatorSettings): NonNullable<LinkPlan["will"]> {
+  return { topic: panel.topic, payload: payloadOf(panel, 0), isRetained: false };
+}
+
+export function payloadOf(actuator: ActuatorSettings, stage: number): string {
+  const payload = actuator.payloads[stage];
+  invariant(payload !== undefined, `${actuator.kind} ${actuator.id} has no stage ${String(stage)}`);
+  return payload;
+}

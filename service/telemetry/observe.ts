@@ -1,0 +1,78 @@
+/** From the table of latest values to what one tick knows, in the order of the settings. */
+import type { HumanRequest, Observation } from "../control/observation.ts";
+import type { ControlSettings, SourceSettings } from "../control/settings.ts";
+import type { LatestTable } from "./latest.ts";
+
+export interface Circumstances {
+  readonly monotonicMs: number;
+  readonly wallMs: number;
+  readonly isWallClockPlausible: boolean;
+  readonly localDay: number;
+  readonly localMinute: number;
+  readonly isBrokerConnected: boolean;
+  /** What people asked for since the tick before. */
+  readonly requestFor: (kind: "load" | "panel", id: string) => HumanRequest;
+}
+
+export function readObservation(
+  table: LatestTable,
+  control: ControlSettings,
+  { requestFor, ...time }: Circumstances,
+): Observation {
+  return {
+    ...time,
+    battery: {
+      socFraction: table.readNumber("battery.soc", null),
+      voltageV: table.readNumber("battery.voltage", null),
+      currentA: table.readNumber("battery.current", null),
+      temperatureC: table.readNumber("battery.temperature", null),
+      chargeStage: table.readStage("battery.chargeStage", null),
+      isChargeBlocked: table.readBoolean("battery.chargeBlocked", null),
+      isDischargeBlocked: table.readBoolean("battery.dischargeBlocked", null),
+    },
+    sources: control.sources.map((source) => readSource(table, source)),
+    inverter: {
+      powerW: table.readNumber("inverter.power", null),
+      temperatureC: table.readNumber("inverter.temperature", null),
+      acVoltageV: table.readNumber("inverter.acVoltage", null),
+      frequencyHz: table.readNumber("inverter.frequency", null),
+      isFaulty: table.readBoolean("inverter.fault", null),
+    },
+    isGeneratorRunning: table.readBoolean("generator.running", null),
+    loads: control.loads.map(({ id }) => ({
+      reportedStage: table.readNumber("load.{id}.report", id),
+      powerW: table.readNumber("load.{id}.power", id),
+      isByHand: table.readBoolean("load.{id}.byHand", id),
+      tankTemperatureC: table.readNumber("load.{id}.tankTemperature", id),
+      request: requestFor("load", id),
+    })),
+    panels: control.panels.map(({ id }) => ({
+      isClosed: table.readBoolean("panel.{id}.report", id),
+      powerW: table.readNumber("panel.{id}.power", id),
+      request: requestFor("panel", id),
+    })),
+  };
+}
+
+function readSource(
+  table: LatestTable,
+  { kind, id }: SourceSettings,
+): Observation["sources"][number] {
+  switch (kind) {
+    case "array":
+      return {
+        powerW: table.readNumber("array.{id}.power", id),
+        dumpPowerW: { value: 0, quality: "unmapped", ageMs: 0 },
+      };
+    case "hydro":
+      return {
+        powerW: table.readNumber("hydro.{id}.power", id),
+        dumpPowerW: table.readNumber("hydro.{id}.dumpPower", id),
+      };
+    case "wind":
+      return {
+        powerW: table.readNumber("wind.{id}.power", id),
+        dumpPowerW: table.readNumber("wind.{id}.dumpPower", id),
+      };
+  }
+}

@@ -1,0 +1,11 @@
+import type { StateView } from "../state-view.ts";
+
+/** What the web room may ask of the daemon. */
+export interface WebSource {
+  readonly state: () => StateView;
+  /** null before the first tick. [ms] */
+  readonly lastTickAgeMs: () => number | null;
+  readonly tickMs: number;
+  /** @returns False if there is no such load or panel. */
+  readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
+}
