@@ -169,21 +169,25 @@ function planOff(room: Room, actuator: Actuator, repeatsLeft: number): void {
   });
 }
 
-async function send(room: Room, actuator: Actuator): Promise<boolean> {
-  if (!isReachable(room, actuator)) return false;
+function send(room: Room, actuator: Actuator): Promise<boolean> {
   const { settings, stage, link } = actuator;
+  // Outside the promise: a stage that does not exist must stop the tick that wanted it.
+  const payload = payloadOf(settings, stage);
+  if (!isReachable(room, actuator)) return Promise.resolve(false);
   room.sentCount += 1;
-  const isDone = await link.publish({
+  const answer = link.publish({
     topic: settings.topic,
-    payload: payloadOf(settings, stage),
+    payload,
     qos: 1,
     isRetained: false,
     messageExpiryS: stage === 0 ? null : expiryS(settings),
   });
-  if (!isDone) {
-    room.options.log.warn({ actuator: settings.id, stage }, "command was not acknowledged");
-  }
-  return isDone;
+  return answer.then((isDone) => {
+    if (!isDone) {
+      room.options.log.warn({ actuator: settings.id, stage }, "command was not acknowledged");
+    }
+    return isDone;
+  });
 }
 
 /** Whole seconds, as MQTT 5 counts them, and never longer than the hold time where that allows. */

@@ -1,0 +1,81 @@
+/**
+ * A core that wants what the test says, as far as the broker is connected: for tests of the shell,
+ * which has to carry out any decision whatever made it.
+ */
+import type { Decision, Verdict } from "../../service/control/decision.ts";
+import type { Observation } from "../../service/control/observation.ts";
+import type { Step } from "../../service/control/step.ts";
+
+export interface ScriptedStep {
+  readonly step: Step;
+  want(state: { readonly loadStages?: number[]; readonly panelsClosed?: boolean[] }): void;
+  readonly observations: Observation[];
+}
+
+export function createScriptedStep(): ScriptedStep {
+  let loadStages = [0, 0];
+  let panelsClosed = [false];
+  const observations: Observation[] = [];
+  return {
+    observations,
+    want(state) {
+      loadStages = state.loadStages ?? loadStages;
+      panelsClosed = state.panelsClosed ?? panelsClosed;
+    },
+    step(memory, observation) {
+      observations.push(observation);
+      const isUp = observation.isBrokerConnected;
+      return {
+        memory,
+        decision: decisionOf({
+          loadStages: loadStages.map((stage) => (isUp ? stage : 0)),
+          panelsClosed: panelsClosed.map((isClosed) => isUp && isClosed),
+        }),
+      };
+    },
+  };
+}
+
+export function decisionOf(state: {
+  readonly loadStages: readonly number[];
+  readonly panelsClosed: readonly boolean[];
+}): Decision {
+  return {
+    site: {
+      socSource: "monitor",
+      socFraction: 0.97,
+      chargeStage: "absorption",
+      ruleCurveFraction: 0.94,
+      bandFraction: 0.03,
+      batteryPowerW: 300,
+      sourcesPowerW: 3000,
+      basePowerW: 400,
+      claimW: 300,
+      availableW: 2300,
+      lendableWh: 0,
+      inverterHeadroomW: 7000,
+      isDaylight: true,
+      isCurtailed: true,
+      restVoltageV: 55,
+      findings: [],
+    },
+    loadStages: state.loadStages,
+    panelsClosed: state.panelsClosed,
+    verdicts: state.loadStages.map((stage) => verdictOf(stage)),
+    panelVerdicts: state.panelsClosed.map((isClosed) => ({
+      ...verdictOf(isClosed ? 1 : 0),
+      code: isClosed ? ("panel-closed" as const) : ("panel-idle" as const),
+    })),
+    events: [],
+  };
+}
+
+function verdictOf(stage: number): Verdict {
+  return {
+    code: stage > 0 ? "running" : "waiting-band",
+    stage,
+    measured: 0.03,
+    limit: 0.02,
+    remainingMs: null,
+  };
+}
