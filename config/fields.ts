@@ -1,0 +1,204 @@
+/**
+ * Building blocks of the settings' schema. Each field carries its description, unit, range and
+ * audience as metadata, from which the JSON Schema and the error texts derive.
+ *
+ * `.meta()` belongs to one schema instance and is lost by whatever is called after it, so it stands
+ * last in every function here, and `.optional()` or `.prefault()` before it.
+ */
+import { z } from "zod";
+import { exampleOf, formatQuantity, parseQuantity, unitSymbols } from "./quantities.ts";
+import type { Dimension } from "./quantities.ts";
+import { nearestWord } from "./suggestions.ts";
+
+/** Who needs the key: everybody, or somebody with the maker's data sheet in hand. */
+export type Audience = "basic" | "advanced";
+
+interface QuantityField {
+  readonly dimension: Dimension;
+  readonly about: string;
+  /** SI, included. */
+  readonly min: number;
+  readonly max: number;
+  readonly audience?: Audience;
+  /** What the service uses when the key is absent and the default depends on other keys. */
+  readonly otherwise?: string;
+}
+
+export function quantity(field: QuantityField) {
+  return bare(field).meta(quantityMeta(field));
+}
+
+export function quantityOptional(field: QuantityField) {
+  return bare(field).optional().meta(quantityMeta(field));
+}
+
+/** @param written - The default, as a person would write it. */
+export function quantityOr(written: string, field: QuantityField) {
+  return bare(field)
+    .prefault(written)
+    .meta({ ...quantityMeta(field), default: written });
+}
+
+function bare(field: QuantityField) {
+  return z.union([z.string(), z.number()]).transform((written, context) => {
+    const parsed = parseQuantity(written, field.dimension);
+    if (!parsed.ok) {
+      const { problem } = parsed;
+      context.issues.push(refusal(written, problem));
+      return z.NEVER;
+    }
+    if (parsed.value < field.min || parsed.value > field.max) {
+      context.issues.push(
+        refusal(written, { code: "out-of-range", expected: `between ${rangeText(field)}` }),
+      );
+      return z.NEVER;
+    }
+    return parsed.value;
+  });
+}
+
+export interface Refusal {
+  readonly code: string;
+  readonly expected: string;
+  readonly suggestion?: string;
+}
+
+function refusal(input: unknown, problem: Refusal) {
+  return { code: "custom" as const, message: problem.expected, input, params: { ...problem } };
+}
+
+function rangeText(field: QuantityField): string {
+  const { min, max, dimension } = field;
+  return `${formatQuantity(min, dimension)} and ${formatQuantity(max, dimension)}`;
+}
+
+function quantityMeta(field: QuantityField) {
+  return {
+    description: field.about,
+    unit: unitSymbols(field.dimension).join(", "),
+    range: `${formatQuantity(field.min, field.dimension)} … ${formatQuantity(field.max, field.dimension)}`,
+    examples: [exampleOf(field.dimension)],
+    audience: field.audience ?? "basic",
+    ...(field.otherwise === undefined ? {} : { otherwise: field.otherwise }),
+  };
+}
+
+/** An amount for each local day: a running time or an energy, told apart by the unit. */
+export function dailyAmount(about: string) {
+  return z
+    .union([z.string(), z.number()])
+    .transform((written, context) => {
+      const duration = parseQuantity(written, "duration");
+      if (duration.ok && duration.value > 0 && duration.value <= 86_400_000) {
+        return { kind: "run" as const, runMs: duration.value };
+      }
+      const energy = parseQuantity(written, "energy");
+      if (energy.ok && energy.value > 0) {
+        return { kind: "energy" as const, energyWh: energy.value };
+      }
+      context.issues.push(
+        refusal(written, {
+          code: "wrong-unit",
+          expected: "a running time up to 24 h, or an energy, for each day",
+          suggestion: "90 min, or 3 kWh",
+        }),
+      );
+      return z.NEVER;
+    })
+    .meta({ description: about, unit: "min, h, Wh, kWh", examples: ["90 min"], audience: "basic" });
+}
+
+/** A text; numbers and `true` must be quoted, because YAML would change how they are spelled. */
+export function text(about: string, audience: Audience = "basic") {
+  return z.string().max(1000).meta({ description: about, audience });
+}
+
+const ID = /^[a-z][a-z0-9-]{0,39}$/u;
+
+export function idField(about: string) {
+  return checked(about, {
+    isRight: (value) => ID.test(value),
+    expected: "a short name of a-z, 0-9 and -, starting with a letter",
+    suggest: (value) => value.toLowerCase().replace(/[^a-z0-9]+/gu, "-"),
+    example: "water-heater",
+  });
+}
+
+/** A topic to publish on or to listen to: no wildcards (MQTT 5, 4.7.1), no `$` (4.7.2). */
+export function topicField(about: string) {
+  return checked(about, {
+    isRight: (value) => /^[^$#+\0][^#+\0]*$/u.test(value) && Buffer.byteLength(value) <= 65_535,
+    expected: "an MQTT topic without wildcards (# or +) and not starting with $",
+    suggest: () => undefined,
+    example: "shed/battery",
+  });
+}
+
+export function pointerField(about: string) {
+  return checked(about, {
+    isRight: (value) => /^(\/([^~]|~0|~1)*)+$/u.test(value),
+    expected: "a JSON pointer (RFC 6901) into the payload, starting with /",
+    suggest: (value) => `/${value.replace(/^\$?\.?/u, "").replaceAll(".", "/")}`,
+    example: "/ac/w",
+  });
+}
+
+/** @returns Minutes after local midnight; `24:00` is 1440. */
+export function timeOfDay(about: string) {
+  return z
+    .string()
+    .transform((written, context) => {
+      const match = /^(\d{1,2}):(\d{2})$/u.exec(written);
+      const minute = Number(match?.[1]) * 60 + Number(match?.[2]);
+      if (match !== null && Number(match[2]) < 60 && minute <= 1440) return minute;
+      context.issues.push(
+        refusal(written, {
+          code: "out-of-range",
+          expected: "a local time from 00:00 to 24:00, in quotes",
+          suggestion: '"08:30"',
+        }),
+      );
+      return z.NEVER;
+    })
+    .meta({ description: about, examples: ["08:30"], audience: "basic" });
+}
+
+export function timeZoneField(about: string) {
+  return checked(about, {
+    isRight: isKnownTimeZone,
+    expected: "an IANA time zone",
+    suggest: (value) => nearestWord(value, Intl.supportedValuesOf("timeZone")),
+    example: "Europe/Rome",
+  });
+}
+
+function isKnownTimeZone(name: string): boolean {
+  if (!/^[A-Z]/iu.test(name)) return false;
+  try {
+    new Intl.DateTimeFormat("en", { timeZone: name });
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+interface TextCheck {
+  readonly isRight: (value: string) => boolean;
+  readonly expected: string;
+  readonly suggest: (value: string) => string | undefined;
+  readonly example: string;
+}
+
+export function checked(about: string, check: TextCheck) {
+  return z
+    .string()
+    .superRefine((value, context) => {
+      if (check.isRight(value)) return;
+      const suggestion = check.suggest(value);
+      const problem = { code: "wrong-text", expected: check.expected };
+      context.addIssue(
+        refusal(value, suggestion === undefined ? problem : { ...problem, suggestion }),
+      );
+    })
+    .meta({ description: about, examples: [check.example], audience: "basic" });
+}

@@ -1,0 +1,68 @@
+/**
+ * A settings file as far as it can be read: each section and each list entry on its own, so that
+ * the cross checks also run over a file of which one part is wrong.
+ */
+import type { z } from "zod";
+import { valueAt } from "./schema-issues.ts";
+import { settingsSchema } from "./schema.ts";
+import type { ArraySection, BatterySection, BrokerSection, InverterSection } from "./schema.ts";
+import type { LoadSection, PanelSection, RuleCurveSection, SignalSection } from "./schema.ts";
+import type { SiteSection, SteadySection, WebSection } from "./schema.ts";
+
+/** `undefined` stands for what could not be read; its place in a list is kept. */
+export interface PartialFile {
+  readonly site: SiteSection | undefined;
+  readonly broker: BrokerSection | undefined;
+  readonly web: WebSection | undefined;
+  readonly battery: BatterySection | undefined;
+  readonly inverter: InverterSection | undefined;
+  readonly ruleCurve: RuleCurveSection | undefined;
+  readonly arrays: readonly (ArraySection | undefined)[];
+  readonly hydro: readonly (SteadySection | undefined)[];
+  readonly wind: readonly (SteadySection | undefined)[];
+  readonly panels: readonly (PanelSection | undefined)[];
+  readonly loads: readonly (LoadSection | undefined)[];
+  readonly telemetry: ReadonlyMap<string, SignalSection | undefined>;
+  readonly staggerMs: number | undefined;
+}
+
+export function readPartially(raw: unknown): PartialFile {
+  const { shape } = settingsSchema;
+  const at = (key: string): unknown => valueAt(raw, [key]);
+  return {
+    site: read(shape.site, at("site")),
+    broker: read(shape.broker, at("broker")),
+    web: read(shape.web, at("web")),
+    battery: read(shape.battery, at("battery")),
+    inverter: read(shape.inverter, at("inverter")),
+    ruleCurve: read(shape.ruleCurve, at("ruleCurve")),
+    arrays: readEntries(shape.arrays.unwrap().element, at("arrays")),
+    hydro: readEntries(shape.hydro.unwrap().element, at("hydro")),
+    wind: readEntries(shape.wind.unwrap().element, at("wind")),
+    panels: readEntries(shape.panels.unwrap().element, at("panels")),
+    loads: readEntries(shape.loads.element, at("loads")),
+    telemetry: readMap(shape.telemetry.valueType, at("telemetry")),
+    staggerMs: read(shape.stagger, at("stagger")),
+  };
+}
+
+function read<S extends z.ZodType>(schema: S, raw: unknown): z.output<S> | undefined {
+  const result = schema.safeParse(raw);
+  return result.success ? result.data : undefined;
+}
+
+function readEntries<S extends z.ZodType>(
+  schema: S,
+  raw: unknown,
+): readonly (z.output<S> | undefined)[] {
+  return Array.isArray(raw) ? raw.map((entry: unknown) => read(schema, entry)) : [];
+}
+
+function readMap<S extends z.ZodType>(
+  schema: S,
+  raw: unknown,
+): ReadonlyMap<string, z.output<S> | undefined> {
+  const isMap = typeof raw === "object" && raw !== null && !Array.isArray(raw);
+  const entries: readonly [string, unknown][] = isMap ? Object.entries(raw) : [];
+  return new Map(entries.map(([key, value]) => [key, read(schema, value)]));
+}

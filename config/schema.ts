@@ -1,0 +1,149 @@
+/**
+ * Schema of the settings file: every key that the service acts upon, and no other. A key that were
+ * accepted and ignored would be a promise that nobody keeps.
+ */
+import { z } from "zod";
+import { idField, quantityOr, text, timeZoneField } from "./fields.ts";
+import { loadSchema, panelSchema } from "./schema-loads.ts";
+import { arraySchema, batterySchema, inverterSchema } from "./schema-power.ts";
+import { ruleCurveSchema, steadySourceSchema } from "./schema-power.ts";
+import { signalSchema } from "./schema-signals.ts";
+
+const siteSchema = z
+  .strictObject({
+    id: idField("Name of the site; part of every topic that the service publishes"),
+    label: text("What people call it").optional().meta({
+      description: "What people call it",
+      default: "the id",
+      audience: "basic",
+    }),
+    latitude: z.number().min(-90).max(90).meta({
+      description: "Degrees, north positive",
+      audience: "basic",
+    }),
+    longitude: z.number().min(-180).max(180).meta({
+      description: "Degrees, east positive",
+      audience: "basic",
+    }),
+    elevation: quantityOr("0 m", {
+      dimension: "length",
+      about: "Height above the sea",
+      min: -500,
+      max: 6000,
+    }),
+    timeZone: timeZoneField("IANA time zone; windows and quotas follow its clock"),
+    tick: quantityOr("2 s", {
+      dimension: "duration",
+      about: "How often the service decides",
+      min: 1000,
+      max: 60_000,
+      audience: "advanced",
+    }),
+  })
+  .meta({ description: "Where the site is" });
+
+const port = (about: string, fallback: number) =>
+  z
+    .number()
+    .int()
+    .min(0)
+    .max(65_535)
+    .default(fallback)
+    .meta({
+      description: `${about}; 0: any free one`,
+      audience: "basic",
+    });
+
+const brokerSchema = z
+  .strictObject({
+    url: z
+      .string()
+      .optional()
+      .meta({
+        description: "mqtt:// or mqtts:// address of the broker",
+        examples: ["mqtt://127.0.0.1:1883"],
+        audience: "basic",
+      }),
+    embedded: z
+      .strictObject({
+        host: z.string().min(1).default("127.0.0.1").meta({
+          description: "Address that the built-in broker listens on",
+          audience: "advanced",
+        }),
+        port: port("Port that the built-in broker listens on", 1883),
+      })
+      .optional()
+      .meta({ description: "Start the built-in broker and use it", audience: "basic" }),
+    protocol: z
+      .union([z.literal(5), z.literal("3.1.1")])
+      .default(5)
+      .meta({ description: "Version of MQTT: 5 or 3.1.1", audience: "advanced" }),
+    username: z.string().min(1).optional().meta({
+      description: "User name at the broker",
+      audience: "basic",
+    }),
+    passwordFile: z.string().min(1).optional().meta({
+      description: "File that holds the password; from the folder of the settings file",
+      audience: "basic",
+    }),
+  })
+  .meta({ description: "The MQTT broker: give url or embedded" });
+
+const webSchema = z
+  .strictObject({
+    host: z.string().min(1).default("127.0.0.1").meta({
+      description: "Address that the web server listens on",
+      audience: "basic",
+    }),
+    port: port("Port that the web server listens on", 8470),
+    tokenFile: z.string().min(1).optional().meta({
+      description: "Holds the token that writing needs; made at the first start",
+      default: "<site id>.token beside the settings file",
+      audience: "advanced",
+    }),
+  })
+  .prefault({})
+  .meta({ description: "Web page and HTTP interface" });
+
+/** `array.roof.power`, `battery.soc`: a name of the dictionary with the source's id filled in. */
+const SIGNAL_NAME = "^[a-z]+(\\.[a-z][a-z0-9-]*)?\\.[a-zA-Z]+$";
+
+export const settingsSchema = z
+  .strictObject({
+    version: z.literal(1).meta({ description: "Version of this file's form" }),
+    site: siteSchema,
+    broker: brokerSchema,
+    web: webSchema,
+    battery: batterySchema,
+    arrays: z.array(arraySchema).max(50).default([]).meta({ description: "Arrays" }),
+    hydro: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Turbines" }),
+    wind: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Wind turbines" }),
+    inverter: inverterSchema,
+    ruleCurve: ruleCurveSchema,
+    telemetry: z
+      .record(z.string().meta({ pattern: SIGNAL_NAME }), signalSchema)
+      .meta({ description: "Where each signal of battery, sources and inverter arrives" }),
+    panels: z.array(panelSchema).max(20).default([]).meta({ description: "Surplus panels" }),
+    loads: z.array(loadSchema).max(100).meta({ description: "Opportunity loads" }),
+    stagger: quantityOr("30 s", {
+      dimension: "duration",
+      about: "Time between two starts, and between two stops that are not urgent",
+      min: 1000,
+      max: 3_600_000,
+      audience: "advanced",
+    }),
+  })
+  .meta({ title: "Settings of a Bywash site" });
+
+export type SettingsFile = z.output<typeof settingsSchema>;
+export type SiteSection = SettingsFile["site"];
+export type BrokerSection = SettingsFile["broker"];
+export type WebSection = SettingsFile["web"];
+export type BatterySection = SettingsFile["battery"];
+export type ArraySection = SettingsFile["arrays"][number];
+export type SteadySection = SettingsFile["hydro"][number];
+export type InverterSection = SettingsFile["inverter"];
+export type RuleCurveSection = SettingsFile["ruleCurve"];
+export type PanelSection = SettingsFile["panels"][number];
+export type LoadSection = SettingsFile["loads"][number];
+export type SignalSection = SettingsFile["telemetry"][string];

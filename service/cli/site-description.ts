@@ -1,0 +1,212 @@
+/** A site in words, at 80 columns: what `bywash check` prints of settings that are right. */
+import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts";
+import { formatQuantity } from "../../config/quantities.ts";
+import type { BatterySettings, ControlSettings, LoadSettings } from "../control/settings.ts";
+import type { SourceSettings } from "../control/settings.ts";
+
+const COLUMNS = 80;
+const INDENT = 13;
+
+export function describeSite(site: SiteSettings): string {
+  const { control } = site;
+  return [
+    ...section("Site", siteLines(site)),
+    ...section("Broker", [brokerLine(site)]),
+    ...section("Battery", batteryLines(control.battery)),
+    ...section("Sources", control.sources.map(sourceLine)),
+    ...section("Inverter", inverterLines(control)),
+    ...section("Rule curve", [`fixed at ${percent(control.ruleCurve.atFraction)}`]),
+    ...section("Panels", control.panels.map(panelLine)),
+    ...section("Loads", loadLines(control)),
+    ...section("Signals", site.telemetry.map(signalLine)),
+    ...section("Warnings", site.warnings.length === 0 ? ["none"] : site.warnings),
+  ].join("\n");
+}
+
+function section(title: string, lines: readonly string[]): readonly string[] {
+  const shown = lines.length === 0 ? ["none"] : lines;
+  return shown.flatMap((line, index) => wrapped(index === 0 ? title : "", line));
+}
+
+/** Breaks between words; a topic longer than a line stays whole, so that it can be copied. */
+function wrapped(title: string, text: string): readonly string[] {
+  const lines: string[] = [];
+  const deeper = text.startsWith("  ") ? "    " : "  ";
+  let line = title.padEnd(INDENT) + (text.startsWith("  ") ? "  " : "");
+  let isEmpty = true;
+  for (const word of text.trim().split(" ")) {
+    if (!isEmpty && line.length + 1 + word.length > COLUMNS) {
+      lines.push(line);
+      line = " ".repeat(INDENT) + deeper;
+      isEmpty = true;
+    }
+    line += isEmpty ? word : ` ${word}`;
+    isEmpty = false;
+  }
+  return [...lines, line];
+}
+
+function siteLines(site: SiteSettings): readonly string[] {
+  const { latitudeDeg, longitudeDeg, elevationM, tickMs } = site.control;
+  const north = `${String(Math.abs(latitudeDeg))}° ${latitudeDeg < 0 ? "south" : "north"}`;
+  const east = `${String(Math.abs(longitudeDeg))}° ${longitudeDeg < 0 ? "west" : "east"}`;
+  return [
+    `${site.id}: ${site.label}`,
+    `${north}, ${east}, ${formatQuantity(elevationM, "length")}, ${site.timeZone}`,
+    `decides every ${duration(tickMs)}`,
+  ];
+}
+
+function brokerLine({ broker }: SiteSettings): string {
+  const version = broker.protocolVersion === 5 ? "5" : "3.1.1";
+  const user = broker.username === null ? "" : `, as ${broker.username}`;
+  if (broker.embedded !== null) {
+    const { host, port } = broker.embedded;
+    return `built in, on ${host} port ${String(port)}, MQTT ${version}${user}`;
+  }
+  return `${withoutPassword(broker.url ?? "")}, MQTT ${version}${user}`;
+}
+
+function withoutPassword(url: string): string {
+  return url.replace(/\/\/[^@/]*@/u, "//…@");
+}
+
+function batteryLines(battery: BatterySettings): readonly string[] {
+  const energyWh = Math.round(battery.capacityAh * battery.nominalVoltageV);
+  const every = battery.fullChargeEveryDays;
+  const high = battery.highVoltageV;
+  const compensation = Math.round(battery.compensationVPerK * 1000);
+  const modes = battery.voltageMode;
+  return [
+    `${battery.chemistry}, ${volts(battery.nominalVoltageV)}, ${String(battery.capacityAh)} Ah ` +
+      `(${formatQuantity(energyWh, "energy")})`,
+    `floor ${percent(battery.floorFraction)}, wanted at sunset ` +
+      percent(battery.sunsetTargetFraction),
+    `absorption ${volts(battery.absorptionVoltageV)}, float ${volts(battery.floatVoltageV)}, ` +
+      `${String(compensation)} mV for each K`,
+    `full below ${String(battery.tailCurrentA)} A for ${duration(battery.fullAfterMs)}` +
+      (every === null ? "" : `; a full charge wanted every ${String(every)} days`),
+    `loads off under ${volts(battery.lowVoltageV)}` +
+      (high === null ? "" : `; nothing new starts over ${volts(high)}`),
+    ...(modes === null
+      ? []
+      : [`by voltage, if need be: start ${volts(modes.startV)}, stop ${volts(modes.stopV)}`]),
+  ];
+}
+
+function sourceLine(source: SourceSettings): string {
+  const peak = watts(source.peakW);
+  if (source.kind !== "array") return `${source.id}: ${source.kind}, ${peak}`;
+  const limit = source.currentLimitA;
+  const tail = limit === null ? "" : `, at most ${String(limit)} A`;
+  const { tiltDeg, azimuthDeg } = source;
+  return `${source.id}: array, ${peak}, tilt ${String(tiltDeg)}°, azimuth ${String(azimuthDeg)}°${tail}`;
+}
+
+function inverterLines({ inverter }: ControlSettings): readonly string[] {
+  const { temperatureMaxC, acVoltage, frequency } = inverter;
+  const limits = [
+    temperatureMaxC === null ? "" : `over ${String(temperatureMaxC)} °C`,
+    acVoltage === null ? "" : `outside ${volts(acVoltage.minV)} to ${volts(acVoltage.maxV)}`,
+    frequency === null ? "" : `outside ${String(frequency.minHz)} to ${String(frequency.maxHz)} Hz`,
+  ].filter((limit) => limit !== "");
+  return [
+    `${watts(inverter.continuousW)}, surge ${formatQuantity(inverter.surgeVA, "apparentPower")}, ` +
+      `${watts(inverter.idleW)} idle, efficiency ${percent(inverter.efficiencyFraction)}`,
+    ...(limits.length === 0 ? [] : [`loads off ${limits.join(", ")}`]),
+  ];
+}
+
+function panelLine(panel: ControlSettings["panels"][number]): string {
+  const report = panel.hasReport ? "reports its position" : "does not report its position";
+  return (
+    `${panel.id}: carries ${watts(panel.feederMaxW)} for hours, ${report}, ` +
+    `opens ${duration(panel.openAfterMs)} after its last load`
+  );
+}
+
+function loadLines(control: ControlSettings): readonly string[] {
+  const ordered = control.loads.toSorted((one, other) => one.priority - other.priority);
+  return ordered.flatMap((load) => {
+    const rank = `${String(load.priority)}. ${load.id}`;
+    const start = load.startPowerVA;
+    const surge = start === null ? "" : `, ${formatQuantity(start, "apparentPower")} to start`;
+    return [
+      `${rank}: ${load.stagesW.map(watts).join(" / ")}${surge}`,
+      `  ${markText(load, control.ruleCurve.atFraction)}`,
+      `  ${paceText(load)}`,
+      ...restrictions(load, control).map((text) => `  ${text}`),
+    ];
+  });
+}
+
+function markText(load: LoadSettings, ruleCurveFraction: number): string {
+  const start = percent(ruleCurveFraction + load.startAboveFraction);
+  const stop = percent(ruleCurveFraction - load.stopBelowFraction);
+  return (
+    `starts from ${start} for ${duration(load.startForMs)}, ` +
+    `stops under ${stop} for ${duration(load.stopForMs)}`
+  );
+}
+
+function paceText(load: LoadSettings): string {
+  const starts = load.startsPerHourMax;
+  const limit = starts === null ? "" : `, at most ${String(starts)} starts an hour`;
+  return `runs ${duration(load.minRunMs)} at least, rests ${duration(load.minRestMs)}${limit}`;
+}
+
+function restrictions(load: LoadSettings, control: ControlSettings): readonly string[] {
+  const panel = load.panelIndex === null ? undefined : control.panels[load.panelIndex];
+  const { tank, quotaRunMs, quotaEnergyWh } = load;
+  const windows = load.windows.map(
+    ({ fromMinute, toMinute }) => `${clockTime(fromMinute)}–${clockTime(toMinute)}`,
+  );
+  const confirmations = [
+    load.hasReport ? "its report" : "",
+    load.hasMeter ? "its meter" : "",
+  ].filter((text) => text !== "");
+  return [
+    panel === undefined ? "" : `on panel ${panel.id}`,
+    tank === null ? "" : `tank up to ${String(tank.surplusC)} °C, off at ${String(tank.limitC)} °C`,
+    quotaRunMs === null ? "" : `at most ${duration(quotaRunMs)} a day`,
+    quotaEnergyWh === null ? "" : `at most ${formatQuantity(quotaEnergyWh, "energy")} a day`,
+    windows.length === 0 ? "" : `only ${windows.join(", ")}`,
+    load.mayLoadGenerator ? "may run on the generator" : "",
+    confirmations.length === 0
+      ? "not confirmed by a report or a meter"
+      : `confirmed by ${confirmations.join(" and ")}`,
+  ].filter((text) => text !== "");
+}
+
+function signalLine(signal: SignalSettings): string {
+  const name = signal.key.replace("{id}", signal.ownerId ?? "");
+  const field = signal.field === null ? "" : ` ${signal.field}`;
+  const age = signal.staleMs === null ? "any age" : `up to ${duration(signal.staleMs)} old`;
+  return `${name}: ${signal.topic}${field}, ${age}`;
+}
+
+function clockTime(minute: number): string {
+  const hours = String(Math.floor(minute / 60)).padStart(2, "0");
+  return `${hours}:${String(minute % 60).padStart(2, "0")}`;
+}
+
+function watts(powerW: number): string {
+  return formatQuantity(rounded(powerW), "power");
+}
+
+function volts(voltageV: number): string {
+  return formatQuantity(rounded(voltageV), "voltage");
+}
+
+function duration(durationMs: number): string {
+  return formatQuantity(durationMs, "duration");
+}
+
+function percent(fraction: number): string {
+  return `${String(rounded(fraction * 100))} %`;
+}
+
+/** Sums such as 0.94 + 0.02 carry an error in the last digit that no reader wants. */
+function rounded(value: number): number {
+  return Math.round(value * 1e6) / 1e6;
+}
