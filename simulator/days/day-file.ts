@@ -1,0 +1,66 @@
+/**
+ * A recorded or generated day in memory: one number per column and row, so that a year of minutes
+ * is walked without an object per row.
+ */
+export const FIXED_COLUMNS = [
+  "pv_power_w",
+  "pv_potential_w",
+  "curtailed",
+  "battery_soc_percent",
+  "battery_voltage_v",
+  "battery_current_a",
+  "battery_temperature_c",
+  "charge_stage",
+  "total_load_w",
+  "base_load_w",
+  "generator_power_w",
+  "ghi_w_m2",
+  "dni_w_m2",
+  "dhi_w_m2",
+  "air_temperature_c",
+  "wind_speed_m_s",
+] as const;
+
+export type FixedColumn = (typeof FIXED_COLUMNS)[number];
+
+/** `charge_stage` is text in the file and the place in this list in memory. */
+export const CHARGE_STAGES = ["bulk", "absorption", "float", "equalise"] as const;
+
+export interface DaySeries {
+  /** File name or a name of ours: where a message about this day points. */
+  readonly name: string;
+  /** Free text of the file's own comment lines. */
+  readonly site: string | null;
+  readonly source: string | null;
+  /** Where it was recorded, if the file says so: the sun is then that place's. */
+  readonly place: Place | null;
+  /** Usual distance between two rows. [ms] > 0 */
+  readonly stepMs: number;
+  /** Start of the interval for which the row's values hold; rising. [ms since 1970-01-01T00:00:00Z] */
+  readonly timesMs: Float64Array;
+  /**
+   * By column name; NaN marks an empty field. It never leaves the simulator's arrays: what reads a
+   * column decides what an unknown value means.
+   */
+  readonly columns: ReadonlyMap<string, Float64Array>;
+  readonly gaps: readonly Gap[];
+}
+
+export interface Place {
+  readonly latitudeDeg: number;
+  readonly longitudeDeg: number;
+}
+
+/** A hole in the record that is longer than the bridge of `GAP_MAX_MS`. */
+export interface Gap {
+  readonly fromMs: number;
+  readonly toMs: number;
+}
+
+/** Longer holes than this are said, and bridged only on request. [ms] */
+export const GAP_MAX_MS = 600_000;
+
+/** `load_<id>_w` and `tank_<id>_c`: columns that belong to a load of the site. */
+export function isLoadColumn(name: string): boolean {
+  return /^load_[a-z0-9-]+_w$/.test(name) || /^tank_[a-z0-9-]+_c$/.test(name);
+}

@@ -1,0 +1,203 @@
+/**
+ * What a recorded or generated day gives the simulated shed at each instant: what every array could
+ * deliver at the battery bus, everyday use, and the temperature of the battery.
+ *
+ * Worked out once for the whole day, so that replaying it again with other settings costs nothing.
+ * Within a row's interval the values are constant.
+ */
+import { UserError } from "../service/errors.ts";
+import { arrayPotentialW } from "../service/solar/array.ts";
+import { extraterrestrialWm2, meanDayOfYear } from "../service/solar/extraterrestrial.ts";
+import { sunPosition } from "../service/solar/sun.ts";
+import { DEFAULT_ALBEDO_FRACTION } from "../service/solar/transposition.ts";
+import { GAP_MAX_MS } from "./days/day-file.ts";
+import type { DaySeries, Place } from "./days/day-file.ts";
+import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
+
+export interface DayFeed {
+  readonly name: string;
+  /** The sun's place: the recording's, where it says so, else the site's. */
+  readonly place: Place;
+  readonly timesMs: Float64Array;
+  readonly endMs: number;
+  /** One for each array. [W] ≥ 0 */
+  readonly arrayPotentialW: readonly Float64Array[];
+  readonly baseAcW: Float64Array;
+  readonly batteryTemperatureC: Float64Array;
+}
+
+export interface FeedOptions {
+  readonly plant: PlantSettings;
+  readonly sitePlace: Place;
+  /** Holes over 10 min are filled with the last value; without this they are refused. */
+  readonly mayBridge: boolean;
+}
+
+/** A shed keeps its battery about here when the record does not tell. [°C] no source */
+const SHED_C = 15;
+const DEFAULT_AIR_C = 15;
+/** Light air; no source. [m/s] */
+const DEFAULT_WIND_MS = 1;
+
+/** @throws UserError if the day lacks what a replay needs, or has holes. */
+export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
+  const place = series.place ?? options.sitePlace;
+  const { timesMs } = series;
+  const rows = timesMs.length;
+  if (!options.mayBridge) refuseGaps(series);
+  const lastMs = timesMs[rows - 1] ?? 0;
+  return {
+    name: series.name,
+    place,
+    timesMs,
+    endMs: lastMs + series.stepMs,
+    arrayPotentialW: potentials(series, options, place),
+    baseAcW: baseLoad(series, options),
+    batteryTemperatureC:
+      optional(series, "battery_temperature_c", options) ?? new Float64Array(rows).fill(SHED_C),
+  };
+}
+
+function potentials(
+  series: DaySeries,
+  options: FeedOptions,
+  place: Place,
+): readonly Float64Array[] {
+  const { arrays, charger } = options.plant;
+  const total = optional(series, "pv_potential_w", options);
+  if (total !== null) {
+    const peakW = arrays.reduce((sum, array) => sum + array.peakW, 0);
+    return arrays.map((array) =>
+      total.map((powerW) => Math.max(0, (powerW * array.peakW) / peakW)),
+    );
+  }
+  const global = optional(series, "ghi_w_m2", options);
+  const beam = optional(series, "dni_w_m2", options);
+  const diffuse = optional(series, "dhi_w_m2", options);
+  if (global === null || beam === null || diffuse === null) throw noPotential(series);
+  const air = optional(series, "air_temperature_c", options);
+  const wind = optional(series, "wind_speed_m_s", options);
+  const found = arrays.map(() => new Float64Array(series.timesMs.length));
+  for (let row = 0; row < series.timesMs.length; row += 1) {
+    const atMs = (series.timesMs[row] ?? 0) + series.stepMs / 2;
+    const weather = {
+      sun: sunPosition(atMs, place.latitudeDeg, place.longitudeDeg),
+      sky: {
+        globalWm2: Math.max(0, global[row] ?? 0),
+        beamNormalWm2: Math.max(0, beam[row] ?? 0),
+        diffuseWm2: Math.max(0, diffuse[row] ?? 0),
+      },
+      extraterrestrialWm2: extraterrestrialWm2(meanDayOfYear(atMs)),
+      airTemperatureC: air?.[row] ?? DEFAULT_AIR_C,
+      windMS: Math.max(0, wind?.[row] ?? DEFAULT_WIND_MS),
+      albedoFraction: DEFAULT_ALBEDO_FRACTION,
+    };
+    fillRow(found, row, (array) => arrayPotentialW(array, weather) * charger.efficiencyFraction);
+  }
+  return found;
+
+  function fillRow(
+    columns: readonly Float64Array[],
+    row: number,
+    powerOf: (array: ArrayPlantSettings) => number,
+  ): void {
+    for (const [i, array] of arrays.entries()) {
+      const column = columns[i];
+      if (column !== undefined) column[row] = powerOf(array);
+    }
+  }
+}
+
+/** Everyday use: recorded as such, or all use less what was diverted by metered loads. */
+function baseLoad(series: DaySeries, options: FeedOptions): Float64Array {
+  const base = optional(series, "base_load_w", options);
+  if (base !== null) return base.map((powerW) => Math.max(0, powerW));
+  const total = optional(series, "total_load_w", options);
+  if (total === null) {
+    throw new UserError([
+      {
+        code: "day-no-load",
+        where: series.name,
+        expected: "a column base_load_w, or total_load_w",
+      },
+    ]);
+  }
+  const diverted = [...series.columns].filter(([name]) => name.startsWith("load_"));
+  return total.map((powerW, row) => {
+    const used = diverted.reduce((sum, [, values]) => sum + (values[row] || 0), 0);
+    return Math.max(0, powerW - used);
+  });
+}
+
+function optional(series: DaySeries, name: string, options: FeedOptions): Float64Array | null {
+  const column = series.columns.get(name);
+  if (column === undefined || column.every((value) => Number.isNaN(value))) return null;
+  return filled(series, name, column, options.mayBridge);
+}
+
+/** Empty fields take the value before them, for at most `GAP_MAX_MS` unless bridging is asked for. */
+function filled(
+  series: DaySeries,
+  name: string,
+  column: Float64Array,
+  mayBridge: boolean,
+): Float64Array {
+  const { timesMs } = series;
+  const values = column.slice();
+  let knownRow = column.findIndex((value) => !Number.isNaN(value));
+  const firstValue = column[knownRow] ?? 0;
+  values.fill(firstValue, 0, knownRow);
+  if (knownRow > 0) check(0, knownRow);
+  for (let row = knownRow + 1; row < values.length; row += 1) {
+    if (Number.isNaN(values[row])) values[row] = values[row - 1] ?? firstValue;
+    else {
+      check(knownRow, row);
+      knownRow = row;
+    }
+  }
+  return values;
+
+  function check(fromRow: number, toRow: number): void {
+    const fromMs = timesMs[fromRow] ?? 0;
+    const toMs = timesMs[toRow] ?? 0;
+    if (mayBridge || toRow - fromRow < 2 || toMs - fromMs <= GAP_MAX_MS) return;
+    throw gapError(series.name, `${name} is empty`, { fromMs, toMs });
+  }
+}
+
+function refuseGaps(series: DaySeries): void {
+  const gap = series.gaps[0];
+  if (gap !== undefined) throw gapError(series.name, "no rows", gap);
+}
+
+function gapError(
+  where: string,
+  what: string,
+  gap: { readonly fromMs: number; readonly toMs: number },
+): UserError {
+  const minutes = Math.round((gap.toMs - gap.fromMs) / 60_000);
+  const from = new Date(gap.fromMs).toISOString();
+  return new UserError([
+    {
+      code: "day-gap",
+      where,
+      found: `${what} for ${minutes} min from ${from}`,
+      expected: "no hole over 10 min",
+      suggestion: "--bridge holds the last value across it",
+    },
+  ]);
+}
+
+function noPotential(series: DaySeries): UserError {
+  const isThrottled = series.columns.has("pv_power_w");
+  return new UserError([
+    {
+      code: "day-no-potential",
+      where: series.name,
+      found: isThrottled
+        ? "pv_power_w, which a full battery may have throttled: it does not say what was thrown away"
+        : "no column that tells what the sun could have given",
+      expected: "pv_potential_w, or ghi_w_m2 with dni_w_m2 and dhi_w_m2",
+    },
+  ]);
+}

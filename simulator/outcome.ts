@@ -1,0 +1,250 @@
+/**
+ * What a stretch of simulated time amounted to: the figures that `replay --json` and `demo --json`
+ * print. It is fed step by step with what was true and what was decided, whoever made them.
+ */
+import type { SiteSettings } from "../config/site-settings.ts";
+import type { Decision } from "../service/control/decision.ts";
+import { daylightOfDay } from "../service/solar/daylight.ts";
+import type { Place } from "./days/day-file.ts";
+import { createLoadLedger } from "./load-ledger.ts";
+import type { LoadFigures } from "./load-ledger.ts";
+import type { PlantSettings } from "./plant/plant-settings.ts";
+import type { PlantTruth } from "./plant/plant-truth.ts";
+import { roundFigures } from "./rounding.ts";
+
+export interface Totals {
+  /** AC energy that opportunity loads took. */
+  divertedWh: number;
+  /**
+   * The part of it that was of use: heat that served a draw or kept usable water usable; all of
+   * it for loads without a tank. On a single day this may be heat diverted on the day before.
+   */
+  usefulDivertedWh: number;
+  /** The sources could have given it, but nobody took it. */
+  curtailedWh: number;
+  potentialWh: number;
+  baseLoadWh: number;
+  /** Everyday use that went without. */
+  unservedWh: number;
+  /** What the battery gave at its terminals. */
+  batteryThroughputWh: number;
+  minSocPercent: number;
+  endSocPercent: number;
+  generatorWh: number;
+  /**
+   * Discharge that opportunity loads caused below what the rule curve allows: the smaller of their
+   * DC power and the battery's discharge, while the true state of charge is under the rule curve
+   * less that load's stop margin. The stop's own dwell is in it: it counts from the first second.
+   */
+  reserveDrawnWh: number;
+  /** Days on which an opportunity load ran below the floor while the battery gave power. */
+  reserveDays: number;
+  /** Days that ended under the sunset target, whoever was to blame. */
+  sunsetMisses: number;
+  /** Days beyond the longest allowed time without a full charge. */
+  absorptionMisses: number;
+  starts: number;
+  /** Share of the potential that was not measured but inferred from a throttled record. */
+  reconstructedFraction: number;
+  boundShareFraction: number | null;
+  regretWh: number | null;
+}
+
+export interface DayTotals extends Totals {
+  /** Local calendar date. */
+  readonly date: string;
+}
+
+export interface OutcomeReport {
+  readonly formatVersion: 1;
+  readonly days: number;
+  readonly plant: PlantSettings;
+  readonly settings: { readonly site: string; readonly control: SiteSettings["control"] };
+  readonly totals: Totals;
+  readonly loads: Readonly<Record<string, LoadFigures>>;
+  readonly bound: null;
+  readonly perDay: readonly DayTotals[];
+}
+
+export interface OutcomeStep {
+  /** [s] > 0 */
+  readonly dtS: number;
+  /** Start of the step. */
+  readonly wallMs: number;
+  readonly localDay: number;
+  readonly localMinute: number;
+  readonly truth: PlantTruth;
+  readonly decision: Decision;
+}
+
+export interface Outcome {
+  add(step: OutcomeStep): void;
+  /** May be asked at any time. */
+  report(): OutcomeReport;
+}
+
+interface Book {
+  readonly site: SiteSettings;
+  readonly days: DayTotals[];
+  today: DayTotals | null;
+  day: number;
+  sunsetMs: number | null;
+  isReserveDay: boolean;
+  lastFullDay: number | null;
+  absorptionsSeen: number;
+}
+
+const DAY_MS = 86_400_000;
+const MINUTE_MS = 60_000;
+
+/** @param place - Where sunset is reckoned: the recording's place or the site's. */
+export function createOutcome(site: SiteSettings, plant: PlantSettings, place: Place): Outcome {
+  const ledger = createLoadLedger(site.control.loads.map((load) => load.id));
+  const book: Book = {
+    site,
+    days: [],
+    today: null,
+    day: Number.NEGATIVE_INFINITY,
+    sunsetMs: null,
+    isReserveDay: false,
+    lastFullDay: null,
+    absorptionsSeen: 0,
+  };
+  return {
+    add(step) {
+      if (step.localDay !== book.day) openDay(book, step, place);
+      const today = book.today;
+      if (today === null) return;
+      addEnergy(today, step);
+      addReserve(book, today, step);
+      addSunset(book, today, step);
+      addAbsorption(book, step);
+      today.starts += ledger.add(step.dtS, step.truth, step.decision.loadStages);
+    },
+    report() {
+      return roundFigures({
+        formatVersion: 1,
+        days: book.days.length,
+        plant,
+        settings: { site: site.id, control: site.control },
+        totals: sumTotals(book.days),
+        loads: ledger.figures(),
+        bound: null,
+        perDay: book.days,
+      } satisfies OutcomeReport);
+    },
+  };
+}
+
+function openDay(book: Book, step: OutcomeStep, place: Place): void {
+  const noonMs = step.wallMs + (720 - step.localMinute) * MINUTE_MS;
+  book.day = step.localDay;
+  book.sunsetMs = daylightOfDay(noonMs, place.latitudeDeg, place.longitudeDeg).sunsetMs;
+  book.isReserveDay = false;
+  const date = new Date(step.localDay * DAY_MS).toISOString().slice(0, 10);
+  book.today = { date, ...emptyTotals() };
+  book.days.push(book.today);
+  book.lastFullDay ??= step.localDay;
+  const limit = book.site.control.battery.fullChargeEveryDays;
+  if (limit !== null && step.localDay - book.lastFullDay > limit) book.today.absorptionMisses = 1;
+}
+
+function addEnergy(today: Totals, step: OutcomeStep): void {
+  const { truth } = step;
+  const stepH = step.dtS / 3600;
+  today.potentialWh += truth.potentialW * stepH;
+  today.curtailedWh += Math.max(0, truth.potentialW - truth.deliveredW) * stepH;
+  today.baseLoadWh += truth.baseAcW * stepH;
+  today.unservedWh += truth.unservedW * stepH;
+  today.batteryThroughputWh += Math.max(0, -truth.batteryPowerW) * stepH;
+  for (let i = 0; i < truth.loadPowerW.length; i += 1) {
+    today.divertedWh += (truth.loadPowerW[i] ?? 0) * stepH;
+    today.usefulDivertedWh += (truth.loadUsefulW[i] ?? 0) * stepH;
+  }
+  const socPercent = truth.socFraction * 100;
+  today.minSocPercent = Math.min(today.minSocPercent, socPercent);
+  today.endSocPercent = socPercent;
+}
+
+function addReserve(book: Book, today: Totals, step: OutcomeStep): void {
+  const { truth, decision } = step;
+  const dischargeW = Math.max(0, -truth.batteryPowerW);
+  if (dischargeW === 0 || truth.opportunityDcW === 0) return;
+  const { loads, battery } = book.site.control;
+  const allAcW = truth.loadPowerW.reduce((sum, powerW) => sum + powerW, 0);
+  let belowAcW = 0;
+  for (let i = 0; i < loads.length; i += 1) {
+    const marginFraction = loads[i]?.stopBelowFraction ?? 0;
+    const stopFraction = decision.site.ruleCurveFraction - marginFraction;
+    if (truth.socFraction < stopFraction) belowAcW += truth.loadPowerW[i] ?? 0;
+  }
+  const belowDcW = allAcW > 0 ? (truth.opportunityDcW * belowAcW) / allAcW : 0;
+  today.reserveDrawnWh += (Math.min(belowDcW, dischargeW) * step.dtS) / 3600;
+  if (truth.socFraction < battery.floorFraction && !book.isReserveDay) {
+    book.isReserveDay = true;
+    today.reserveDays += 1;
+  }
+}
+
+function addSunset(book: Book, today: Totals, step: OutcomeStep): void {
+  const { sunsetMs } = book;
+  if (sunsetMs === null || sunsetMs < step.wallMs) return;
+  if (sunsetMs >= step.wallMs + step.dtS * 1000) return;
+  const target = book.site.control.battery.sunsetTargetFraction;
+  if (step.truth.socFraction < target) today.sunsetMisses += 1;
+}
+
+function addAbsorption(book: Book, step: OutcomeStep): void {
+  if (step.truth.absorptionsCompleted === book.absorptionsSeen) return;
+  book.absorptionsSeen = step.truth.absorptionsCompleted;
+  book.lastFullDay = step.localDay;
+}
+
+function emptyTotals(): Totals {
+  return {
+    divertedWh: 0,
+    usefulDivertedWh: 0,
+    curtailedWh: 0,
+    potentialWh: 0,
+    baseLoadWh: 0,
+    unservedWh: 0,
+    batteryThroughputWh: 0,
+    minSocPercent: 100,
+    endSocPercent: 0,
+    generatorWh: 0,
+    reserveDrawnWh: 0,
+    reserveDays: 0,
+    sunsetMisses: 0,
+    absorptionMisses: 0,
+    starts: 0,
+    reconstructedFraction: 0,
+    boundShareFraction: null,
+    regretWh: null,
+  };
+}
+
+const SUMMED = [
+  "divertedWh",
+  "usefulDivertedWh",
+  "curtailedWh",
+  "potentialWh",
+  "baseLoadWh",
+  "unservedWh",
+  "batteryThroughputWh",
+  "generatorWh",
+  "reserveDrawnWh",
+  "reserveDays",
+  "sunsetMisses",
+  "absorptionMisses",
+  "starts",
+] as const satisfies readonly (keyof Totals)[];
+
+function sumTotals(days: readonly DayTotals[]): Totals {
+  const totals = emptyTotals();
+  for (const day of days) {
+    for (const key of SUMMED) totals[key] += day[key];
+    totals.minSocPercent = Math.min(totals.minSocPercent, day.minSocPercent);
+    totals.endSocPercent = day.endSocPercent;
+  }
+  return totals;
+}

@@ -1,0 +1,81 @@
+import type { ChargeStage } from "../../service/control/observation.ts";
+import type { PlantSettings } from "./plant-settings.ts";
+
+/**
+ * What is really so in the shed after a step: means of powers over it, states at its end. One
+ * object, overwritten at every step; who wants to keep something copies it.
+ */
+export interface PlantTruth {
+  /** At the step's end. [1] 0…1 */
+  socFraction: number;
+  batteryVoltageV: number;
+  /** Positive: charging. [A] */
+  batteryCurrentA: number;
+  /** Positive: charging. [W] */
+  batteryPowerW: number;
+  batteryTemperatureC: number;
+  chargeStage: ChargeStage;
+  isChargeBlocked: boolean;
+  isDischargeBlocked: boolean;
+  absorptionsCompleted: number;
+  /** What the arrays could have given at the battery bus, within their controllers' limits. [W] */
+  potentialW: number;
+  deliveredW: number;
+  readonly arrayPotentialW: Float64Array;
+  readonly arrayDeliveredW: Float64Array;
+  isInverterOn: boolean;
+  isInverterFaulty: boolean;
+  /** AC output. [W] */
+  inverterAcW: number;
+  inverterDcW: number;
+  /** DC power that would not flow without opportunity loads. [W] ≥ 0 */
+  opportunityDcW: number;
+  /** Asked for by everyday use, and what of it was not served. [W] */
+  baseAcW: number;
+  unservedW: number;
+  /** Commanded and not cut off by an open panel. */
+  readonly loadStage: Int32Array;
+  /** AC power of each load; 0 too when its own thermostat or switch is open. [W] */
+  readonly loadPowerW: Float64Array;
+  /** …and its useful part in this step: diverted heat that was used, or the power itself. [W] */
+  readonly loadUsefulW: Float64Array;
+  /** NaN for loads without a tank. [°C] */
+  readonly tankTemperatureC: Float64Array;
+  readonly panelIsClosed: Uint8Array;
+  /** Heat from inverter and battery. [W] */
+  inverterLossW: number;
+  batteryLossW: number;
+}
+
+export function createTruth(settings: PlantSettings): PlantTruth {
+  const { arrays, loads } = settings;
+  return {
+    socFraction: 0,
+    batteryVoltageV: 0,
+    batteryCurrentA: 0,
+    batteryPowerW: 0,
+    batteryTemperatureC: 20,
+    chargeStage: "bulk",
+    isChargeBlocked: false,
+    isDischargeBlocked: false,
+    absorptionsCompleted: 0,
+    potentialW: 0,
+    deliveredW: 0,
+    arrayPotentialW: new Float64Array(arrays.length),
+    arrayDeliveredW: new Float64Array(arrays.length),
+    isInverterOn: true,
+    isInverterFaulty: false,
+    inverterAcW: 0,
+    inverterDcW: 0,
+    opportunityDcW: 0,
+    baseAcW: 0,
+    unservedW: 0,
+    loadStage: new Int32Array(loads.length),
+    loadPowerW: new Float64Array(loads.length),
+    loadUsefulW: new Float64Array(loads.length),
+    tankTemperatureC: new Float64Array(loads.length).fill(NaN),
+    panelIsClosed: new Uint8Array(settings.panelCount),
+    inverterLossW: 0,
+    batteryLossW: 0,
+  };
+}

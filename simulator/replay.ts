@@ -1,0 +1,116 @@
+/**
+ * Runs the daemon's own decision function against the simulated shed over recorded or generated
+ * days. Actuators obey at once and report their stage at the next step.
+ */
+import type { SiteSettings } from "../config/site-settings.ts";
+import type { Decision } from "../service/control/decision.ts";
+import { initialMemory } from "../service/control/memory.ts";
+import type { Observation } from "../service/control/observation.ts";
+import type { Step } from "../service/control/step.ts";
+import type { DaySeries } from "./days/day-file.ts";
+import { dayFeed } from "./feed.ts";
+import type { DayFeed } from "./feed.ts";
+import { observe } from "./observe.ts";
+import { createOutcome } from "./outcome.ts";
+import type { Outcome, OutcomeReport } from "./outcome.ts";
+import { createPlant } from "./plant/plant.ts";
+import type { PlantInput } from "./plant/plant.ts";
+import { plantSettings } from "./plant/plant-settings.ts";
+import type { PlantSettings } from "./plant/plant-settings.ts";
+
+/** Local day and minute of an instant, by the site's time zone. */
+export type LocalCalendar = (wallMs: number) => {
+  readonly localDay: number;
+  readonly localMinute: number;
+};
+
+export interface ReplayOptions {
+  readonly site: SiteSettings;
+  /** Rising in time; read one by one, so that a year need not fit in memory. */
+  readonly days: Iterable<DaySeries>;
+  readonly step: Step;
+  readonly calendar: LocalCalendar;
+  /** [s] 1…60 */
+  readonly stepS: number;
+  /** State of charge to begin with. [1] 0…1 */
+  readonly startFraction: number;
+  readonly mayBridge: boolean;
+  /** null: the shed that belongs to the site's settings. */
+  readonly plant: PlantSettings | null;
+  /** Called at every step with what was decided; null: nobody listens. */
+  readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
+}
+
+/** @throws UserError if a day cannot be replayed. */
+export function replay(options: ReplayOptions): OutcomeReport {
+  const { site } = options;
+  const settings = options.plant ?? plantSettings(site);
+  const sitePlace = {
+    latitudeDeg: site.control.latitudeDeg,
+    longitudeDeg: site.control.longitudeDeg,
+  };
+  const run = createRun(options, settings);
+  let outcome: Outcome | null = null;
+  for (const series of options.days) {
+    const feed = dayFeed(series, { plant: settings, sitePlace, mayBridge: options.mayBridge });
+    outcome ??= createOutcome(site, settings, feed.place);
+    run(feed, outcome);
+  }
+  return (outcome ?? createOutcome(site, settings, sitePlace)).report();
+}
+
+type Run = (feed: DayFeed, outcome: Outcome) => void;
+
+function createRun(options: ReplayOptions, settings: PlantSettings): Run {
+  const { site, step, calendar, stepS } = options;
+  const plant = createPlant(settings, options.startFraction);
+  const input: WritableInput = {
+    arrayPotentialW: new Float64Array(settings.arrays.length),
+    baseAcW: 0,
+    batteryTemperatureC: 20,
+    localMinute: 0,
+    loadStages: [],
+    panelsClosed: [],
+  };
+  let memory = initialMemory(site.control, 0);
+  let monotonicMs = 0;
+  return (feed, outcome) => {
+    let row = 0;
+    let isFirst = true;
+    const startMs = feed.timesMs[0] ?? 0;
+    for (let wallMs = startMs; wallMs < feed.endMs; wallMs += stepS * 1000) {
+      while ((feed.timesMs[row + 1] ?? Infinity) <= wallMs) row += 1;
+      const { localDay, localMinute } = calendar(wallMs);
+      fillInput(feed, row, input);
+      input.localMinute = localMinute;
+      // The bus at the first instant, so that the first observation is not of a shed without sun.
+      if (isFirst) plant.step(0, input);
+      isFirst = false;
+      const observation = observe(site, plant.truth, {
+        monotonicMs,
+        wallMs,
+        localDay,
+        localMinute,
+      });
+      const result = step(memory, observation, site.control);
+      memory = result.memory;
+      options.onDecision?.(result.decision, observation);
+      input.loadStages = result.decision.loadStages;
+      input.panelsClosed = result.decision.panelsClosed;
+      plant.step(stepS, input);
+      const { truth } = plant;
+      outcome.add({ dtS: stepS, wallMs, localDay, localMinute, truth, decision: result.decision });
+      monotonicMs += stepS * 1000;
+    }
+  };
+}
+
+type WritableInput = { -readonly [K in keyof PlantInput]: PlantInput[K] };
+
+function fillInput(feed: DayFeed, row: number, input: WritableInput): void {
+  for (let i = 0; i < feed.arrayPotentialW.length; i += 1) {
+    input.arrayPotentialW[i] = feed.arrayPotentialW[i]?.[row] ?? 0;
+  }
+  input.baseAcW = feed.baseAcW[row] ?? 0;
+  input.batteryTemperatureC = feed.batteryTemperatureC[row] ?? 20;
+}
