@@ -23,8 +23,11 @@ export interface SiteVerdict {
   readonly basePowerW: number | null;
   /** What the battery is to get first. [W] ≥ 0 */
   readonly claimW: number;
-  /** A further load may draw this much, at the battery bus, without borrowing from the band. [W] */
-  readonly availableW: number;
+  /**
+   * A further load may draw this much, at the battery bus, without borrowing from the band; below 0
+   * the battery already gives. [W]; null where no battery current is measured.
+   */
+  readonly availableW: number | null;
   /** Energy above the rule curve that the band may lend now. [Wh] ≥ 0 */
   readonly lendableWh: number;
   /** Continuous rating less present output. [W]; null if the output is not known. */
@@ -32,8 +35,17 @@ export interface SiteVerdict {
   readonly isDaylight: boolean | null;
   /** The charge controllers hold the arrays back, so that the potential cannot be seen. */
   readonly isCurtailed: boolean;
-  /** What is wrong with the site as a whole, the gravest first; empty when all is well. */
-  readonly codes: readonly SiteCode[];
+  /** V − I·R, for voltage mode. [V]; null while the voltage is not known. */
+  readonly restVoltageV: number | null;
+  /** What is wrong with the site as a whole; empty when all is well. */
+  readonly findings: readonly SiteFinding[];
+}
+
+/** `measured` and `limit` mean what the dictionary says under `code`. */
+export interface SiteFinding {
+  readonly code: SiteCode;
+  readonly measured: number | null;
+  readonly limit: number | null;
 }
 
 /**

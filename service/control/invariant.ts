@@ -1,4 +1,4 @@
-/** A programmer's error. User input and hardware never cause one: those become verdicts and events. */
+/** A programmer's error. User input and hardware become verdicts and events instead. */
 export class InvariantError extends Error {
   override readonly name = "InvariantError";
 }

@@ -4,7 +4,7 @@
  * `initialMemory`, so that every load counts as just stopped.
  */
 import type { ChargeStage } from "./observation.ts";
-import type { ControlSettings } from "./settings.ts";
+import type { ControlSettings, LoadSettings } from "./settings.ts";
 import type { SiteCode, VerdictCode } from "./verdict-codes.ts";
 
 export const MEMORY_VERSION = 1;
@@ -52,6 +52,10 @@ export interface LoadMemory {
   readonly startsToday: number;
   /** The present command has been seen to work. */
   readonly isConfirmed: boolean;
+  /** Since when report or meter say something else than the present command. */
+  readonly contradictsSinceMs: number | null;
+  /** We have commanded it on since the core started. */
+  readonly wasOurs: boolean;
   readonly failedConfirmations: number;
   readonly retryAtMs: number | null;
   readonly isByHand: boolean;
@@ -64,7 +68,10 @@ export interface PanelMemory {
   readonly isClosed: boolean;
   readonly changedAtMs: number;
   readonly lastUsedAtMs: number;
+  /** Since when its report contradicts the command. */
+  readonly contradictsSinceMs: number | null;
   readonly isLatched: boolean;
+  readonly verdict: VerdictCode;
 }
 
 export interface Memory {
@@ -100,13 +107,15 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       fullOnDay: null,
     },
     sun: null,
-    loads: settings.loads.map((load) => initialLoad(load.id, nowMs)),
+    loads: settings.loads.map((load) => initialLoad(load, nowMs)),
     panels: settings.panels.map((panel) => ({
       id: panel.id,
       isClosed: false,
       changedAtMs: nowMs,
       lastUsedAtMs: nowMs,
+      contradictsSinceMs: null,
       isLatched: false,
+      verdict: "panel-idle",
     })),
     lastStartMs: nowMs,
     lastStopMs: nowMs,
@@ -114,9 +123,9 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
   };
 }
 
-function initialLoad(id: string, nowMs: number): LoadMemory {
+function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
   return {
-    id,
+    id: load.id,
     stage: 0,
     changedAtMs: nowMs,
     startedAtMs: null,
@@ -125,12 +134,15 @@ function initialLoad(id: string, nowMs: number): LoadMemory {
     belowSinceMs: null,
     starvedSinceMs: null,
     wantsHeat: true,
-    startsAtMs: [],
+    // Nobody knows how often it was started before: the hour counts as used up.
+    startsAtMs: new Array<number>(load.startsPerHourMax ?? 0).fill(nowMs),
     day: Number.MIN_SAFE_INTEGER,
     ranTodayMs: 0,
     usedTodayWh: 0,
     startsToday: 0,
-    isConfirmed: true,
+    isConfirmed: false,
+    contradictsSinceMs: null,
+    wasOurs: false,
     failedConfirmations: 0,
     retryAtMs: null,
     isByHand: false,

@@ -15,7 +15,7 @@
  */
 export type Quality = "fresh" | "stale" | "implausible" | "waiting" | "retained" | "unmapped";
 
-/** `value` may be used only as far as `quality` allows; in `waiting` and `unmapped` it is a filler. */
+/** `value` counts only as far as `quality` allows; in `waiting` and `unmapped` it is a filler. */
 export interface Reading<T = number> {
   readonly value: T;
   readonly quality: Quality;

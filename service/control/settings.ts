@@ -46,7 +46,7 @@ export interface BatterySettings {
   readonly voltageMode: { readonly startV: number; readonly stopV: number } | null;
   /** Monitor and own count may differ by this before the lower one is used. [1] 0…1 */
   readonly socDisagreementFraction: number;
-  /** Days within which absorption (lead-acid) or a full charge (LFP) must complete; null: no rule. */
+  /** Absorption (lead-acid) or a full charge (LFP) is due after these days; null: no rule. */
   readonly fullChargeEveryDays: number | null;
   /** Discharge that is noise or meter error, not a spent reserve. [W] ≥ 0 */
   readonly toleranceW: number;
@@ -132,7 +132,7 @@ export interface LoadSettings {
   readonly panelIndex: number | null;
   /** 1 is served first. */
   readonly priority: number;
-  /** Rated AC power of each stage, rising; stage 0 (off) is not listed. A switched load has one. [W] */
+  /** Rated AC power of each stage, rising, without off. A switched load has one. [W] */
   readonly stagesW: readonly number[];
   /** Apparent power while starting; null: no more than the rated power. [VA] */
   readonly startPowerVA: number | null;

@@ -1,7 +1,28 @@
-import type { Decision } from "./decision.ts";
-import type { Memory } from "./memory.ts";
+/**
+ * One tick: what is known → what is decided. The daemon and the simulator run this same function.
+ *
+ * It is total: no observation makes it throw (only a memory or observation whose lists do not fit
+ * the settings, which is a programmer's error). It has no clock, no chance, no I/O.
+ */
+import type { BandView } from "./band-marks.ts";
+import { isSunUp, sunOfToday } from "./daylight.ts";
+import type { Decision, SiteVerdict, Verdict } from "./decision.ts";
+import { eventsBetween } from "./events.ts";
+import { invariant } from "./invariant.ts";
+import { interlockOf } from "./interlocks.ts";
+import type { InterlockInput } from "./interlocks.ts";
+import { advanceTimers, commandStage, countDay } from "./load-timers.ts";
+import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
+import { confirmPanel, decidePanel } from "./panels.ts";
+import type { PanelOutcome } from "./panels.ts";
+import { schedule } from "./schedule.ts";
+import type { Schedule } from "./schedule-turn.ts";
 import type { ControlSettings } from "./settings.ts";
+import { estimateStateOfCharge } from "./state-of-charge.ts";
+import { siteVerdict } from "./site-verdict.ts";
+import { drawnW } from "./surplus.ts";
+import { verdictOf } from "./verdict.ts";
 
 export interface StepResult {
   readonly memory: Memory;
@@ -13,3 +34,192 @@ export type Step = (
   observation: Observation,
   settings: ControlSettings,
 ) => StepResult;
+
+/** A longer pause (a suspended computer) is not counted as run time or charge. [ms] */
+const COUNTED_GAP_MAX_MS = 120_000;
+
+/**
+ * Decides one tick.
+ *
+ * @throws InvariantError if the lists in memory, observation and settings differ in length.
+ */
+export const step: Step = (memory, observation, settings) => {
+  checkLists(memory, observation, settings);
+  const nowMs = observation.monotonicMs;
+  const sinceLastMs = nowMs - (memory.lastTickMs ?? nowMs);
+  const dtMs = Math.min(COUNTED_GAP_MAX_MS, Math.max(0, sinceLastMs));
+  const estimate = estimateStateOfCharge(memory.battery, observation, {
+    battery: settings.battery,
+    dtMs,
+  });
+  const sun = sunOfToday(memory.sun, observation, settings);
+  const site = siteVerdict(memory, observation, {
+    settings,
+    estimate,
+    isDaylight: isSunUp(sun, observation.wallMs),
+  });
+  const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
+  const loads = loadsBefore(memory, observation, { settings, site, view, dtMs });
+  const panels = panelsBefore(memory, observation, settings);
+
+  const wanted = schedule({
+    settings,
+    observation,
+    site,
+    view,
+    loads,
+    panels,
+    lastStartMs: memory.lastStartMs,
+    lastStopMs: memory.lastStopMs,
+  });
+  const interlocks = { settings, observation, findings: site.findings, loads, panels };
+  const allowed = applyInterlocks(wanted, interlocks);
+  const panelOutcomes = decidePanels(wanted, allowed, interlocks);
+  const nextLoads = loads.map((load, index) => ({
+    ...commandStage(load, allowed.stages[index] ?? 0, nowMs),
+    verdict: allowed.verdicts[index]?.code ?? load.verdict,
+  }));
+  const nextPanels = panels.map((panel, index) => panelAfter(panel, panelOutcomes[index], nowMs));
+  const nextMemory: Memory = {
+    version: memory.version,
+    lastTickMs: nowMs,
+    battery: withFullDay(estimate.memory, observation),
+    sun,
+    loads: nextLoads,
+    panels: nextPanels,
+    lastStartMs: hasRisen(memory.loads, nextLoads) ? nowMs : memory.lastStartMs,
+    lastStopMs: hasFallen(memory.loads, nextLoads) ? nowMs : memory.lastStopMs,
+    siteCodes: site.findings.map((finding) => finding.code),
+  };
+  return {
+    memory: nextMemory,
+    decision: {
+      site,
+      loadStages: nextLoads.map((load) => load.stage),
+      panelsClosed: nextPanels.map((panel) => panel.isClosed),
+      verdicts: allowed.verdicts.map((verdict, index) => ({
+        ...verdict,
+        stage: nextLoads[index]?.stage ?? 0,
+      })),
+      panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),
+      events: eventsBetween(memory, nextMemory),
+    },
+  };
+};
+
+function checkLists(memory: Memory, observation: Observation, settings: ControlSettings): void {
+  invariant(memory.loads.length === settings.loads.length, "memory must have every load");
+  invariant(memory.panels.length === settings.panels.length, "memory must have every panel");
+  invariant(observation.loads.length === settings.loads.length, "every load must be observed");
+  invariant(observation.panels.length === settings.panels.length, "every panel must be observed");
+  invariant(observation.sources.length === settings.sources.length, "every source is observed");
+}
+
+/** The days since a full charge count from the first day on which the core ran. */
+function withFullDay(battery: Memory["battery"], observation: Observation): Memory["battery"] {
+  if (battery.fullOnDay !== null || !observation.isWallClockPlausible) return battery;
+  return { ...battery, fullOnDay: observation.localDay };
+}
+
+function loadsBefore(
+  memory: Memory,
+  observation: Observation,
+  input: {
+    readonly settings: ControlSettings;
+    readonly site: SiteVerdict;
+    readonly view: BandView;
+    readonly dtMs: number;
+  },
+): LoadMemory[] {
+  const { settings, site, view, dtMs } = input;
+  return memory.loads.map((load, index) => {
+    const loadSettings = settings.loads[index];
+    const loadObservation = observation.loads[index];
+    if (loadSettings === undefined || loadObservation === undefined) return load;
+    const powerW = drawnW(load, loadObservation.powerW, loadSettings);
+    return advanceTimers(countDay(load, observation, { powerW, dtMs }), loadObservation, {
+      site,
+      view,
+      settings: loadSettings,
+      toleranceW: settings.battery.toleranceW,
+      nowMs: observation.monotonicMs,
+    });
+  });
+}
+
+function panelsBefore(
+  memory: Memory,
+  observation: Observation,
+  settings: ControlSettings,
+): PanelMemory[] {
+  return memory.panels.map((panel, index) => {
+    const panelSettings = settings.panels[index];
+    const panelObservation = observation.panels[index];
+    if (panelSettings === undefined || panelObservation === undefined) return panel;
+    return confirmPanel(panel, panelObservation, {
+      settings: panelSettings,
+      nowMs: observation.monotonicMs,
+    });
+  });
+}
+
+interface Allowed {
+  readonly stages: number[];
+  readonly verdicts: Verdict[];
+}
+
+/** The panels after their loads; one that opens in this tick takes its loads with it. */
+function decidePanels(wanted: Schedule, allowed: Allowed, input: InterlockInput): PanelOutcome[] {
+  const outcomes = input.panels.map((_panel, index) =>
+    decidePanel(
+      { index, isWanted: wanted.wantsPanel[index] === true, stages: allowed.stages },
+      input,
+    ),
+  );
+  for (const [index, load] of input.settings.loads.entries()) {
+    const outcome = load.panelIndex === null ? undefined : outcomes[load.panelIndex];
+    if (outcome === undefined || outcome.isClosed || (allowed.stages[index] ?? 0) === 0) continue;
+    allowed.stages[index] = 0;
+    allowed.verdicts[index] = verdictOf("panel-open", 0);
+  }
+  return outcomes;
+}
+
+function applyInterlocks(wanted: Schedule, input: InterlockInput): Allowed {
+  const stages = [...wanted.stages];
+  const verdicts = [...wanted.verdicts];
+  for (const index of stages.keys()) {
+    const interlock = interlockOf(index, input);
+    if (interlock === null) continue;
+    // A waiting load has more to say about an open panel than that it is open.
+    const isWaitingForPanel = stages[index] === 0 && interlock.code === "panel-open";
+    stages[index] = 0;
+    if (!isWaitingForPanel) verdicts[index] = interlock;
+  }
+  return { stages, verdicts };
+}
+
+function panelAfter(
+  panel: PanelMemory,
+  outcome: PanelOutcome | undefined,
+  nowMs: number,
+): PanelMemory {
+  if (outcome === undefined) return panel;
+  const hasChanged = outcome.isClosed !== panel.isClosed;
+  return {
+    ...panel,
+    isClosed: outcome.isClosed,
+    changedAtMs: hasChanged ? nowMs : panel.changedAtMs,
+    contradictsSinceMs: hasChanged ? null : panel.contradictsSinceMs,
+    lastUsedAtMs: outcome.lastUsedAtMs,
+    verdict: outcome.verdict.code,
+  };
+}
+
+function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
+  return after.some((load, index) => load.stage > (before[index]?.stage ?? 0));
+}
+
+function hasFallen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
+  return after.some((load, index) => load.stage < (before[index]?.stage ?? 0));
+}

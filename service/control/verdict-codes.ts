@@ -11,7 +11,14 @@ export type Severity = "info" | "warning" | "alarm";
 
 /** Physical meaning of a verdict's number; `explain.ts` knows how to write each. */
 export type QuantityKind =
-  "fraction" | "powerW" | "voltageV" | "temperatureC" | "frequencyHz" | "count" | "minutes" | "energyWh";
+  | "fraction"
+  | "powerW"
+  | "voltageV"
+  | "temperatureC"
+  | "frequencyHz"
+  | "count"
+  | "minutes"
+  | "energyWh";
 
 export interface CodeEntry {
   readonly severity: Severity;
@@ -19,56 +26,59 @@ export interface CodeEntry {
   readonly isInterlock: boolean;
   readonly measured: QuantityKind | null;
   readonly limit: QuantityKind | null;
-  /** `{measured}`, `{limit}`, `{stage}` and `{remaining}` are filled in. No full stop at the end. */
+  /** `{measured}`, `{limit}` and `{remaining}` are filled in. No full stop at the end. */
   readonly sentence: string;
 }
 
-function info(sentence: string, measured: QuantityKind | null, limit: QuantityKind | null): CodeEntry {
-  return { severity: "info", isInterlock: false, measured, limit, sentence };
-}
-
-function interlock(
-  severity: "warning" | "alarm",
+function info(
   sentence: string,
   measured: QuantityKind | null,
   limit: QuantityKind | null,
 ): CodeEntry {
-  return { severity, isInterlock: true, measured, limit, sentence };
+  return { severity: "info", isInterlock: false, measured, limit, sentence };
+}
+
+function alarm(
+  sentence: string,
+  measured: QuantityKind | null,
+  limit: QuantityKind | null,
+): CodeEntry {
+  return { severity: "alarm", isInterlock: true, measured, limit, sentence };
+}
+
+function warning(
+  sentence: string,
+  measured: QuantityKind | null,
+  limit: QuantityKind | null,
+): CodeEntry {
+  return { severity: "warning", isInterlock: true, measured, limit, sentence };
 }
 
 export const SITE_CODES = {
-  "broker-lost": interlock("alarm", "the broker is not connected", null, null),
-  "telemetry-missing": interlock("alarm", "battery telemetry is missing or old", null, null),
-  "soc-unknown": interlock("alarm", "no state of charge can be had", null, null),
-  "discharge-blocked": interlock("alarm", "the battery's own protection blocks discharge", null, null),
-  "below-floor": interlock(
-    "alarm",
+  "broker-lost": alarm("the broker is not connected", null, null),
+  "telemetry-missing": alarm("battery telemetry is missing or old", null, null),
+  "soc-unknown": alarm("no state of charge can be had", null, null),
+  "discharge-blocked": alarm("the battery's own protection blocks discharge", null, null),
+  "below-floor": alarm(
     "state of charge {measured} is under the floor {limit}",
     "fraction",
     "fraction",
   ),
-  "voltage-low": interlock("alarm", "battery at {measured} is under {limit}", "voltageV", "voltageV"),
-  "inverter-fault": interlock("alarm", "the inverter reports a fault", null, null),
-  "inverter-overload": interlock(
-    "alarm",
+  "voltage-low": alarm("battery at {measured} is under {limit}", "voltageV", "voltageV"),
+  "inverter-fault": alarm("the inverter reports a fault", null, null),
+  "inverter-overload": alarm(
     "the inverter gives {measured}, more than its {limit}",
     "powerW",
     "powerW",
   ),
-  "inverter-hot": interlock(
-    "alarm",
+  "inverter-hot": alarm(
     "the inverter is at {measured}, limit {limit}",
     "temperatureC",
     "temperatureC",
   ),
-  "ac-voltage": interlock("alarm", "AC voltage {measured} is past {limit}", "voltageV", "voltageV"),
-  "ac-frequency": interlock(
-    "alarm",
-    "AC frequency {measured} is past {limit}",
-    "frequencyHz",
-    "frequencyHz",
-  ),
-  "generator-running": interlock("warning", "the generator is running", null, null),
+  "ac-voltage": alarm("AC voltage {measured} is past {limit}", "voltageV", "voltageV"),
+  "ac-frequency": alarm("AC frequency {measured} is past {limit}", "frequencyHz", "frequencyHz"),
+  "generator-running": warning("the generator is running", null, null),
   "soc-disagrees": {
     severity: "warning",
     isInterlock: false,
@@ -88,7 +98,7 @@ export const SITE_CODES = {
     isInterlock: false,
     measured: "voltageV",
     limit: "voltageV",
-    sentence: "battery at {measured} is over {limit}: nothing new starts, loads are shed one by one",
+    sentence: "battery at {measured}, over {limit}: nothing new starts",
   },
   "charge-blocked": {
     severity: "warning",
@@ -110,42 +120,45 @@ export type SiteCode = keyof typeof SITE_CODES;
 
 export const VERDICT_CODES = {
   // Running
-  running: info("on: the battery is {measured} from the rule curve", "fraction", "fraction"),
+  running: info("on: battery at {measured}, stops under {limit}", "fraction", "fraction"),
   "running-min-run": info(
-    "on for {remaining} more, its minimum run; it would stop otherwise",
-    "fraction",
-    "fraction",
+    "on for {remaining} more (minimum run), would stop otherwise",
+    null,
+    null,
   ),
   "running-stop-soon": info(
-    "on, but under its stop mark: off in {remaining} if that lasts",
+    "on: battery at {measured}, under stop mark {limit}; off in {remaining} if so",
     "fraction",
     "fraction",
   ),
   "running-short-of-power": info(
-    "on, but the battery gives {measured}, more than {limit}: off in {remaining} if that lasts",
+    "on: battery gives {measured}, more than {limit}; off in {remaining} if so",
     "powerW",
     "powerW",
   ),
+  "running-no-power": {
+    severity: "warning",
+    isInterlock: false,
+    measured: "powerW",
+    limit: "powerW",
+    sentence: "on, but draws {measured} of {limit}: own thermostat, unplugged or broken",
+  },
   // Waiting
-  "waiting-band": info(
-    "waits: the battery is {measured} from the rule curve, start mark {limit}",
-    "fraction",
-    "fraction",
-  ),
+  "waiting-band": info("waits: battery at {measured}, starts from {limit}", "fraction", "fraction"),
   "waiting-voltage": info(
     "waits: battery at rest would be at {measured}, start mark {limit}",
     "voltageV",
     "voltageV",
   ),
-  "waiting-full": info(
-    "waits: without a state of charge it runs only while the battery is held at its set-point",
+  "waiting-full": info("waits until the battery is held at its set-point", null, null),
+  "waiting-dwell": info(
+    "waits: over its start mark, starts in {remaining} if that lasts",
     null,
     null,
   ),
-  "waiting-dwell": info("waits: over its start mark, starts in {remaining} if that lasts", null, null),
   "waiting-power": info("waits: {measured} to spare, it needs {limit}", "powerW", "powerW"),
   "waiting-night": info(
-    "waits: at night only power that is going to waste starts it; {measured} to spare, it needs {limit}",
+    "waits: by night it needs {limit} to spare; there is {measured}",
     "powerW",
     "powerW",
   ),
@@ -172,7 +185,11 @@ export const VERDICT_CODES = {
   ),
   "waiting-stagger": info("waits {remaining}: another load has just been switched", null, null),
   "waiting-contactor": info("waits for its panel's contactor to close", null, null),
-  "waiting-retry": info("waits {remaining}, then tries again: its last start was not confirmed", null, null),
+  "waiting-retry": info(
+    "waits {remaining}, then tries again: its last start was not confirmed",
+    null,
+    null,
+  ),
   "waiting-high-voltage": info(
     "waits: battery at {measured} is over {limit}",
     "voltageV",
@@ -180,13 +197,17 @@ export const VERDICT_CODES = {
   ),
   "waiting-priority": info("waits: a load ranked before it goes first", null, null),
   // No demand
-  "tank-warm": info("off: the tank is at {measured}, its aim is {limit}", "temperatureC", "temperatureC"),
+  "tank-warm": info(
+    "off: the tank is at {measured}, its aim is {limit}",
+    "temperatureC",
+    "temperatureC",
+  ),
   "quota-run-met": info("off: {measured} today, its quota is {limit}", "minutes", "minutes"),
   "quota-energy-met": info("off: {measured} today, its quota is {limit}", "energyWh", "energyWh"),
   "outside-window": info("off: outside its hours", null, null),
   // Stopped by the scheduler at this tick
   "stopped-band": info(
-    "stopped: the battery is {measured} from the rule curve, stop mark {limit}",
+    "stopped: battery at {measured}, under its stop mark {limit}",
     "fraction",
     "fraction",
   ),
@@ -210,37 +231,36 @@ export const VERDICT_CODES = {
     sentence: "on by hand at the device; counted as everyday use",
   },
   // Interlocks of the load itself
-  "site-interlock": interlock("warning", "off: the whole site is held off", null, null),
-  "tank-hot": interlock("alarm", "off: the tank is at {measured}, limit {limit}", "temperatureC", "temperatureC"),
-  "tank-unknown": interlock("alarm", "off: the tank's temperature is not known", null, null),
-  "feeder-overload": interlock(
-    "alarm",
+  "site-interlock": warning("off: the whole site is held off", null, null),
+  "tank-hot": alarm(
+    "off: the tank is at {measured}, limit {limit}",
+    "temperatureC",
+    "temperatureC",
+  ),
+  "tank-unknown": alarm("off: the tank's temperature is not known", null, null),
+  "feeder-overload": alarm(
     "off: its panel draws {measured}, its feeder carries {limit}",
     "powerW",
     "powerW",
   ),
-  "panel-open": interlock("warning", "off: its panel's contactor is open", null, null),
-  unconfirmed: interlock(
-    "warning",
+  "panel-open": warning("off: its panel's contactor is open", null, null),
+  unconfirmed: warning(
     "off: its start was not confirmed ({measured} of {limit} tries)",
     "count",
     "count",
   ),
-  "latched-dead": interlock(
-    "alarm",
-    "latched off: {measured} starts in a row were not confirmed; a person has to look and clear it",
+  "latched-dead": alarm(
+    "latched off: {measured} starts were not confirmed. Look, then clear it",
     "count",
     null,
   ),
-  "latched-welded": interlock(
-    "alarm",
-    "latched off: it stayed on after OFF; its contact may be welded; a person has to look and clear it",
+  "latched-welded": alarm(
+    "latched off: stayed on after OFF, welded? Look, then clear it",
     null,
     null,
   ),
-  "latched-panel": interlock(
-    "alarm",
-    "latched off: its panel's contactor does not do as told; a person has to look and clear it",
+  "latched-panel": alarm(
+    "latched off: its panel's contactor does not obey. Look, then clear it",
     null,
     null,
   ),

@@ -1,0 +1,147 @@
+/**
+ * Does the actuator do what it was told? Told apart here, from its report and the load's meter:
+ *
+ * - *unconfirmed*: commanded on, but it says off or shows no power: stop, wait, try again; after
+ *   `latchAfter` tries in a row it counts as dead and is latched.
+ * - *welded*: commanded off after a run of ours, and it has never been seen off since.
+ * - *by hand*: it was seen off, or never was ours, and is on now: switched at the device.
+ *
+ * An actuator without report and meter can't be checked; its commands count as done.
+ */
+import { hasHeld, heldSince } from "./blocks/held-since.ts";
+import type { LoadMemory } from "./memory.ts";
+import type { LoadObservation } from "./observation.ts";
+import type { LoadSettings } from "./settings.ts";
+
+/** A meter that shows this share of the rated power says "on". common practice, no source */
+const ON_POWER_FRACTION = 0.5;
+/** …and less than this share of the smallest stage says "off". common practice, no source */
+const OFF_POWER_FRACTION = 0.3;
+/** Wait before trying again after a failed start, times the failures so far. [ms] */
+const RETRY_MS = 120_000;
+
+export type ConfirmationMemory = Pick<
+  LoadMemory,
+  "isConfirmed" | "contradictsSinceMs" | "failedConfirmations" | "retryAtMs" | "isByHand" | "latch"
+>;
+
+/** Confirmation after this tick's observation, before anything new is commanded. */
+export function confirm(
+  load: LoadMemory,
+  observation: LoadObservation,
+  input: { readonly settings: LoadSettings; readonly nowMs: number },
+): ConfirmationMemory {
+  const cleared: LoadMemory =
+    observation.request === "clear"
+      ? { ...load, latch: "none", failedConfirmations: 0, retryAtMs: null, wasOurs: false }
+      : load;
+  return cleared.stage > 0
+    ? confirmOn(cleared, observation, input)
+    : confirmOff(cleared, observation, input);
+}
+
+/** The device is seen off: it reports 0 or draws nothing, and nothing says otherwise. */
+export function isSeenOff(observation: LoadObservation, settings: LoadSettings): boolean {
+  if (settings.hasReport && reportedStage(observation) !== 0) return false;
+  const power = meteredW(observation);
+  if (power === null) return settings.hasReport || !settings.hasMeter;
+  return power < OFF_POWER_FRACTION * (settings.stagesW[0] ?? 0);
+}
+
+/** Commanded and reported on, yet its meter shows no power. */
+export function isOnWithoutPower(
+  load: LoadMemory,
+  observation: LoadObservation,
+  settings: LoadSettings,
+): boolean {
+  const power = meteredW(observation);
+  return load.stage > 0 && load.isConfirmed && power !== null && !isPowerOn(load, power, settings);
+}
+
+function confirmOn(
+  load: LoadMemory,
+  observation: LoadObservation,
+  input: { readonly settings: LoadSettings; readonly nowMs: number },
+): ConfirmationMemory {
+  const { settings, nowMs } = input;
+  const contradicts = !isSeenOn(load, observation, settings);
+  const contradictsSinceMs = heldSince(load.contradictsSinceMs, contradicts, nowMs);
+  const base = {
+    contradictsSinceMs,
+    retryAtMs: load.retryAtMs,
+    isByHand: false,
+    latch: load.latch,
+  };
+  if (!contradicts) return { ...base, isConfirmed: true, failedConfirmations: 0 };
+  if (!hasHeld(contradictsSinceMs, settings.settleMs, nowMs)) {
+    return {
+      ...base,
+      isConfirmed: load.isConfirmed,
+      failedConfirmations: load.failedConfirmations,
+    };
+  }
+  const failedConfirmations = load.failedConfirmations + 1;
+  const isDead = failedConfirmations >= settings.latchAfter;
+  return {
+    ...base,
+    isConfirmed: false,
+    failedConfirmations,
+    retryAtMs: nowMs + RETRY_MS * failedConfirmations,
+    latch: isDead ? "latched-dead" : load.latch,
+  };
+}
+
+function confirmOff(
+  load: LoadMemory,
+  observation: LoadObservation,
+  input: { readonly settings: LoadSettings; readonly nowMs: number },
+): ConfirmationMemory {
+  const { settings, nowMs } = input;
+  const isOn = saysOn(observation, settings);
+  const contradictsSinceMs = heldSince(load.contradictsSinceMs, isOn, nowMs);
+  const isSettled = hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  const isByHandInput = observation.isByHand.quality === "fresh" && observation.isByHand.value;
+  // Power or a report that comes back soon after a run of ours is an echo of that run.
+  const isLongOff = nowMs - load.changedAtMs > 2 * settings.settleMs;
+  const isByHand =
+    isOn && (isByHandInput || load.isByHand || (isSettled && isLongOff && isNotOurs(load)));
+  const isWelded = isOn && isSettled && !isByHand && !isNotOurs(load);
+  return {
+    isConfirmed: load.isConfirmed || isSeenOff(observation, settings),
+    contradictsSinceMs,
+    failedConfirmations: load.failedConfirmations,
+    retryAtMs: load.retryAtMs,
+    isByHand,
+    latch: isWelded ? "latched-welded" : load.latch,
+  };
+}
+
+/** No run of ours can have left it on: it has been seen off since, or never ran for us. */
+function isNotOurs(load: LoadMemory): boolean {
+  return load.isConfirmed || !load.wasOurs;
+}
+
+function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: LoadSettings): boolean {
+  if (settings.hasReport) return reportedStage(observation) === load.stage;
+  const power = meteredW(observation);
+  return !settings.hasMeter || (power !== null && isPowerOn(load, power, settings));
+}
+
+function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): boolean {
+  return powerW >= ON_POWER_FRACTION * (settings.stagesW[load.stage - 1] ?? 0);
+}
+
+function saysOn(observation: LoadObservation, settings: LoadSettings): boolean {
+  const stage = reportedStage(observation);
+  if (stage !== null && stage > 0) return true;
+  const power = meteredW(observation);
+  return power !== null && power >= ON_POWER_FRACTION * (settings.stagesW[0] ?? Infinity);
+}
+
+function reportedStage(observation: LoadObservation): number | null {
+  return observation.reportedStage.quality === "fresh" ? observation.reportedStage.value : null;
+}
+
+function meteredW(observation: LoadObservation): number | null {
+  return observation.powerW.quality === "fresh" ? observation.powerW.value : null;
+}

@@ -1,0 +1,81 @@
+/** A load's start and stop marks, whichever way the state of the battery is known. */
+import type { SiteVerdict } from "./decision.ts";
+import type { BatterySettings, LoadSettings } from "./settings.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
+
+/** What the marks are compared with in this tick. */
+export interface BandView {
+  readonly site: Pick<
+    SiteVerdict,
+    "socSource" | "socFraction" | "ruleCurveFraction" | "bandFraction" | "restVoltageV"
+  >;
+  /** Voltage is held at the set-point of the charge stage. */
+  readonly isAtSetpoint: boolean;
+  readonly battery: BatterySettings;
+}
+
+export interface MarkVerdict {
+  readonly code: VerdictCode;
+  readonly measured: number | null;
+  readonly limit: number | null;
+}
+
+/** At or over the start mark. Without any state of charge: no. */
+export function isAboveStart(load: LoadSettings, view: BandView): boolean {
+  const { site, battery } = view;
+  if (site.bandFraction !== null) return site.bandFraction >= load.startAboveFraction;
+  if (site.socSource !== "voltage" || site.restVoltageV === null) return false;
+  if (battery.chemistry === "lfp") return view.isAtSetpoint;
+  return battery.voltageMode !== null && site.restVoltageV >= battery.voltageMode.startV;
+}
+
+/** Under the stop mark. Without any state of charge: yes. */
+export function isBelowStop(load: LoadSettings, view: BandView): boolean {
+  const { site, battery } = view;
+  if (site.bandFraction !== null) return site.bandFraction < -load.stopBelowFraction;
+  if (site.socSource !== "voltage" || site.restVoltageV === null) return true;
+  if (battery.chemistry === "lfp") return !view.isAtSetpoint;
+  return battery.voltageMode === null || site.restVoltageV < battery.voltageMode.stopV;
+}
+
+export function waitingForMark(load: LoadSettings, view: BandView): MarkVerdict {
+  const { site, battery } = view;
+  if (site.bandFraction !== null || site.socSource !== "voltage") {
+    return {
+      code: "waiting-band",
+      measured: site.socFraction,
+      limit: site.ruleCurveFraction + load.startAboveFraction,
+    };
+  }
+  if (battery.chemistry === "lfp") return { code: "waiting-full", measured: null, limit: null };
+  return {
+    code: "waiting-voltage",
+    measured: site.restVoltageV,
+    limit: battery.voltageMode?.startV ?? null,
+  };
+}
+
+export function stoppedAtMark(load: LoadSettings, view: BandView): MarkVerdict {
+  const { site, battery } = view;
+  if (site.bandFraction !== null || site.socSource !== "voltage") {
+    return {
+      code: "stopped-band",
+      measured: site.socFraction,
+      limit: stopMarkFraction(load, site),
+    };
+  }
+  if (battery.chemistry === "lfp") return { code: "stopped-not-full", measured: null, limit: null };
+  return {
+    code: "stopped-voltage",
+    measured: site.restVoltageV,
+    limit: battery.voltageMode?.stopV ?? null,
+  };
+}
+
+/** State of charge under which the load stops. [1] */
+export function stopMarkFraction(
+  load: LoadSettings,
+  site: Pick<SiteVerdict, "ruleCurveFraction">,
+): number {
+  return site.ruleCurveFraction - load.stopBelowFraction;
+}

@@ -1,0 +1,77 @@
+import { heatingHysteresis } from "./blocks/hysteresis.ts";
+import type { LoadMemory } from "./memory.ts";
+import type { LoadObservation, Observation } from "./observation.ts";
+import type { DayWindow, LoadSettings } from "./settings.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
+
+/** Why a load wants no energy now, with the two numbers of its verdict. */
+export interface NoDemand {
+  readonly code: VerdictCode;
+  readonly measured: number | null;
+  readonly limit: number | null;
+}
+
+const MS_PER_MINUTE = 60_000;
+
+/** Whether the tank asks for heat, with hysteresis; a load without a tank always does. */
+export function wantsHeat(
+  load: LoadMemory,
+  observation: LoadObservation,
+  settings: LoadSettings,
+): boolean {
+  const { tank } = settings;
+  if (tank === null) return true;
+  const temperature = observation.tankTemperatureC;
+  if (temperature.quality !== "fresh") return false;
+  return heatingHysteresis(load.wantsHeat, {
+    value: temperature.value,
+    onAt: tank.surplusC - tank.hysteresisK,
+    offAt: tank.surplusC,
+  });
+}
+
+/**
+ * Why the load wants nothing; null if it wants energy. `load` already carries this tick's
+ * `wantsHeat` and the day's totals.
+ */
+export function demandGap(
+  load: LoadMemory,
+  observation: { readonly site: Observation; readonly load: LoadObservation },
+  settings: LoadSettings,
+): NoDemand | null {
+  if (!isInWindows(settings.windows, observation.site)) {
+    return { code: "outside-window", measured: null, limit: null };
+  }
+  const { quotaRunMs, quotaEnergyWh, tank } = settings;
+  if (quotaRunMs !== null && load.ranTodayMs >= quotaRunMs) {
+    return {
+      code: "quota-run-met",
+      measured: load.ranTodayMs / MS_PER_MINUTE,
+      limit: quotaRunMs / MS_PER_MINUTE,
+    };
+  }
+  if (quotaEnergyWh !== null && load.usedTodayWh >= quotaEnergyWh) {
+    return { code: "quota-energy-met", measured: load.usedTodayWh, limit: quotaEnergyWh };
+  }
+  if (tank !== null && !load.wantsHeat) {
+    return {
+      code: "tank-warm",
+      measured: observation.load.tankTemperatureC.value,
+      limit: tank.surplusC,
+    };
+  }
+  return null;
+}
+
+/** No windows: any hour. Windows with a clock in doubt: no hour. */
+function isInWindows(windows: readonly DayWindow[], observation: Observation): boolean {
+  if (windows.length === 0) return true;
+  if (!observation.isWallClockPlausible) return false;
+  return windows.some((window) => isInWindow(window, observation.localMinute));
+}
+
+function isInWindow(window: DayWindow, minute: number): boolean {
+  const { fromMinute, toMinute } = window;
+  if (fromMinute <= toMinute) return minute >= fromMinute && minute < toMinute;
+  return minute >= fromMinute || minute < toMinute;
+}

@@ -1,0 +1,79 @@
+import type { CoreEvent } from "./decision.ts";
+import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
+import { SITE_CODES, VERDICT_CODES } from "./verdict-codes.ts";
+import type { CodeEntry, SiteCode, VerdictCode } from "./verdict-codes.ts";
+
+/** What changed from one tick's memory to the next: an alarm is raised once and cleared once. */
+export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
+  const events: CoreEvent[] = [];
+  for (const code of after.siteCodes) {
+    if (!before.siteCodes.includes(code)) events.push(siteEvent("raised", code));
+  }
+  for (const code of before.siteCodes) {
+    if (!after.siteCodes.includes(code)) events.push(siteEvent("cleared", code));
+  }
+  for (const [index, load] of after.loads.entries()) {
+    const previous = before.loads[index];
+    if (previous !== undefined) addLoad(events, { index, previous, load });
+  }
+  for (const [index, panel] of after.panels.entries()) {
+    const previous = before.panels[index];
+    if (previous !== undefined) addPanel(events, { index, previous, panel });
+  }
+  return events;
+}
+
+function siteEvent(change: "raised" | "cleared", code: SiteCode): CoreEvent {
+  return { about: "site", index: 0, change, code };
+}
+
+function addLoad(
+  events: CoreEvent[],
+  turn: { readonly index: number; readonly previous: LoadMemory; readonly load: LoadMemory },
+): void {
+  const { index, previous, load } = turn;
+  if (load.stage !== previous.stage) {
+    const change = previous.stage === 0 ? "started" : load.stage === 0 ? "stopped" : "stage";
+    events.push({ about: "load", index, change, code: load.verdict });
+  }
+  const wasGrave = isGrave(previous.verdict);
+  if (load.verdict !== previous.verdict && wasGrave) {
+    events.push({ about: "load", index, change: "cleared", code: previous.verdict });
+  }
+  if (load.verdict !== previous.verdict && isGrave(load.verdict)) {
+    events.push({ about: "load", index, change: "raised", code: load.verdict });
+  }
+}
+
+function addPanel(
+  events: CoreEvent[],
+  turn: { readonly index: number; readonly previous: PanelMemory; readonly panel: PanelMemory },
+): void {
+  const { index, previous, panel } = turn;
+  if (panel.isClosed !== previous.isClosed) {
+    const change = panel.isClosed ? "closed" : "opened";
+    events.push({ about: "panel", index, change, code: panel.verdict });
+  }
+  if (panel.verdict === previous.verdict) return;
+  if (isGrave(previous.verdict)) {
+    events.push({ about: "panel", index, change: "cleared", code: previous.verdict });
+  }
+  if (isGrave(panel.verdict)) {
+    events.push({ about: "panel", index, change: "raised", code: panel.verdict });
+  }
+}
+
+/** Warnings and alarms about one load or panel; a held site is told once, for the site. */
+function isGrave(code: VerdictCode): boolean {
+  const entry: CodeEntry = VERDICT_CODES[code];
+  return entry.severity !== "info" && code !== "site-interlock" && code !== "panel-open";
+}
+
+/** The dictionary entry of a code, wherever it stands. */
+export function codeEntry(code: VerdictCode | SiteCode): CodeEntry {
+  return isSiteCode(code) ? SITE_CODES[code] : VERDICT_CODES[code];
+}
+
+function isSiteCode(code: VerdictCode | SiteCode): code is SiteCode {
+  return Object.hasOwn(SITE_CODES, code);
+}

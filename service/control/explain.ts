@@ -1,0 +1,98 @@
+/** Verdicts as sentences. Written out here so that terminal, HTTP and MQTT say the same. */
+import type { SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
+import { codeEntry } from "./events.ts";
+import { SITE_CODES } from "./verdict-codes.ts";
+import type { CodeEntry, QuantityKind } from "./verdict-codes.ts";
+
+const MS_PER_SECOND = 1000;
+const SECONDS_PER_MINUTE = 60;
+const MINUTES_PER_HOUR = 60;
+
+/**
+ * The sentence of a load's or panel's verdict, without its label and without a full stop.
+ *
+ * @param site - Where the whole site is held off, its gravest finding is named.
+ */
+export function explainVerdict(verdict: Verdict, site: SiteVerdict): string {
+  if (verdict.code === "site-interlock") {
+    const finding = site.findings.find(({ code }) => SITE_CODES[code].isInterlock);
+    if (finding !== undefined) return `off: ${explainFinding(finding)}`;
+  }
+  return fill(codeEntry(verdict.code), verdict);
+}
+
+export function explainFinding(finding: SiteFinding): string {
+  return fill(codeEntry(finding.code), { ...finding, remainingMs: null });
+}
+
+/** The battery against its rule curve and the power on offer, in one line. */
+export function explainSite(site: SiteVerdict): string {
+  const parts = [stateOfCharge(site)];
+  if (site.chargeStage !== null) parts.push(site.chargeStage);
+  if (site.batteryPowerW !== null) {
+    const isCharging = site.batteryPowerW >= 0;
+    const powerW = formatQuantity(Math.abs(site.batteryPowerW), "powerW");
+    parts.push(isCharging ? `takes ${powerW}` : `gives ${powerW}`);
+  }
+  if (site.isCurtailed) parts.push("arrays held back");
+  return parts.join(", ");
+}
+
+function stateOfCharge(site: SiteVerdict): string {
+  const ruleCurve = formatQuantity(site.ruleCurveFraction, "fraction");
+  if (site.socFraction !== null) {
+    return `battery ${formatQuantity(site.socFraction, "fraction")}, rule curve ${ruleCurve}`;
+  }
+  if (site.socSource === "voltage" && site.restVoltageV !== null) {
+    return `battery ${formatQuantity(site.restVoltageV, "voltageV")} at rest`;
+  }
+  return "state of charge not known";
+}
+
+function fill(
+  entry: CodeEntry,
+  figures: {
+    readonly measured: number | null;
+    readonly limit: number | null;
+    readonly remainingMs: number | null;
+  },
+): string {
+  return entry.sentence
+    .replace("{measured}", written(figures.measured, entry.measured))
+    .replace("{limit}", written(figures.limit, entry.limit))
+    .replace("{remaining}", figures.remainingMs === null ? "?" : duration(figures.remainingMs));
+}
+
+function written(value: number | null, kind: QuantityKind | null): string {
+  return value === null || kind === null ? "?" : formatQuantity(value, kind);
+}
+
+/** A number with its unit, as the sentences print it. */
+export function formatQuantity(value: number, kind: QuantityKind): string {
+  switch (kind) {
+    case "fraction":
+      return `${(value * 100).toFixed(1)} %`;
+    case "powerW":
+      return Math.abs(value) >= 1000 ? `${(value / 1000).toFixed(2)} kW` : `${value.toFixed(0)} W`;
+    case "voltageV":
+      return `${value.toFixed(2)} V`;
+    case "temperatureC":
+      return `${value.toFixed(1)} °C`;
+    case "frequencyHz":
+      return `${value.toFixed(2)} Hz`;
+    case "energyWh":
+      return `${(value / 1000).toFixed(2)} kWh`;
+    case "minutes":
+      return `${value.toFixed(0)} min`;
+    case "count":
+      return value.toFixed(0);
+  }
+}
+
+function duration(ms: number): string {
+  const seconds = Math.ceil(ms / MS_PER_SECOND);
+  if (seconds < 2 * SECONDS_PER_MINUTE) return `${String(seconds)} s`;
+  const minutes = Math.ceil(seconds / SECONDS_PER_MINUTE);
+  if (minutes < 2 * MINUTES_PER_HOUR) return `${String(minutes)} min`;
+  return `${(minutes / MINUTES_PER_HOUR).toFixed(1)} h`;
+}

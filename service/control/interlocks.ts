@@ -1,0 +1,110 @@
+/**
+ * The last pass. Whoever wants a load on (scheduler, a person, later a generator) ends here, and
+ * this pass can only turn off: it takes wanted stages and returns the same or 0, panels the same or
+ * open. Keep it short enough to be read in five minutes.
+ */
+import { hasHeld } from "./blocks/held-since.ts";
+import type { SiteFinding, Verdict } from "./decision.ts";
+import type { LoadMemory, PanelMemory } from "./memory.ts";
+import type { LoadObservation, Observation } from "./observation.ts";
+import { verdictOf } from "./verdict.ts";
+import type { ControlSettings, LoadSettings } from "./settings.ts";
+import { SITE_CODES } from "./verdict-codes.ts";
+
+export interface InterlockInput {
+  readonly settings: ControlSettings;
+  readonly observation: Observation;
+  readonly findings: readonly SiteFinding[];
+  readonly loads: readonly LoadMemory[];
+  readonly panels: readonly PanelMemory[];
+}
+
+/** Why the load must be off now; null if nothing holds it. */
+export function interlockOf(index: number, input: InterlockInput): Verdict | null {
+  const settings = input.settings.loads[index];
+  const memory = input.loads[index];
+  const observation = input.observation.loads[index];
+  if (settings === undefined || memory === undefined || observation === undefined) {
+    return verdictOf("site-interlock", 0);
+  }
+  if (memory.latch !== "none") {
+    return verdictOf(memory.latch, 0, { measured: memory.failedConfirmations });
+  }
+  return (
+    siteInterlock(settings, input.findings) ??
+    tankInterlock(settings, observation) ??
+    panelInterlock(settings, input) ??
+    confirmationInterlock(memory, settings, input.observation.monotonicMs)
+  );
+}
+
+function siteInterlock(settings: LoadSettings, findings: readonly SiteFinding[]): Verdict | null {
+  const holds = findings.some(
+    ({ code }) =>
+      SITE_CODES[code].isInterlock && !(code === "generator-running" && settings.mayLoadGenerator),
+  );
+  return holds ? verdictOf("site-interlock", 0) : null;
+}
+
+function tankInterlock(settings: LoadSettings, observation: LoadObservation): Verdict | null {
+  const { tank } = settings;
+  if (tank === null) return null;
+  const temperature = observation.tankTemperatureC;
+  if (temperature.quality !== "fresh") return verdictOf("tank-unknown", 0);
+  if (temperature.value < tank.limitC) return null;
+  return verdictOf("tank-hot", 0, { measured: temperature.value, limit: tank.limitC });
+}
+
+function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict | null {
+  const { panelIndex } = settings;
+  if (panelIndex === null) return null;
+  const panel = input.panels[panelIndex];
+  const panelSettings = input.settings.panels[panelIndex];
+  if (panel === undefined || panelSettings === undefined || panel.isLatched) {
+    return verdictOf("latched-panel", 0);
+  }
+  const power = input.observation.panels[panelIndex]?.powerW;
+  if (power?.quality === "fresh" && power.value > panelSettings.feederMaxW) {
+    return verdictOf("feeder-overload", 0, {
+      measured: power.value,
+      limit: panelSettings.feederMaxW,
+    });
+  }
+  return panel.isClosed ? null : verdictOf("panel-open", 0);
+}
+
+/** Commanded on, and its settling time ran out without a confirmation. */
+function confirmationInterlock(
+  memory: LoadMemory,
+  settings: LoadSettings,
+  nowMs: number,
+): Verdict | null {
+  if (memory.stage === 0) return null;
+  if (!hasHeld(memory.contradictsSinceMs, settings.settleMs, nowMs)) return null;
+  return verdictOf("unconfirmed", 0, {
+    measured: memory.failedConfirmations,
+    limit: settings.latchAfter,
+  });
+}
+
+/** A panel must be open while its contactor, or the contact of a load on it, does not obey. */
+export function mustPanelOpen(panelIndex: number, input: InterlockInput): boolean {
+  const isSiteHeld = input.findings.some(({ code }) => SITE_CODES[code].isInterlock);
+  if (isSiteHeld && !someMayLoadGenerator(panelIndex, input)) return true;
+  if (input.panels[panelIndex]?.isLatched === true) return true;
+  return input.loads.some(
+    (load, index) =>
+      input.settings.loads[index]?.panelIndex === panelIndex && load.latch === "latched-welded",
+  );
+}
+
+/** Only the generator holds the site, and a load on the panel may run on it. */
+function someMayLoadGenerator(panelIndex: number, input: InterlockInput): boolean {
+  const isOnlyGenerator = input.findings.every(
+    ({ code }) => code === "generator-running" || !SITE_CODES[code].isInterlock,
+  );
+  return (
+    isOnlyGenerator &&
+    input.settings.loads.some((load) => load.panelIndex === panelIndex && load.mayLoadGenerator)
+  );
+}

@@ -1,0 +1,95 @@
+/**
+ * The contactor of a panel that is live only on surplus. It closes without load (every member is
+ * seen off) and, in the normal course, opens without load, which is what makes contactors last. A
+ * contactor that does not do as told is latched until a person has looked.
+ */
+import { hasHeld, heldSince } from "./blocks/held-since.ts";
+import { isSeenOff } from "./actuators.ts";
+import type { Verdict } from "./decision.ts";
+import { mustPanelOpen } from "./interlocks.ts";
+import type { InterlockInput } from "./interlocks.ts";
+import type { PanelMemory } from "./memory.ts";
+import type { PanelObservation } from "./observation.ts";
+import { verdictOf } from "./verdict.ts";
+import type { PanelSettings } from "./settings.ts";
+
+/** Latch and confirmation after this tick's observation. */
+export function confirmPanel(
+  panel: PanelMemory,
+  observation: PanelObservation,
+  input: { readonly settings: PanelSettings; readonly nowMs: number },
+): PanelMemory {
+  const { settings, nowMs } = input;
+  const report = observation.isClosed;
+  const wasLatched = panel.isLatched && observation.request !== "clear";
+  const says = report.quality === "fresh" ? report.value : null;
+  // A contactor that has said nothing yet contradicts "closed", not "open".
+  const contradicts = settings.hasReport && (says ?? false) !== panel.isClosed;
+  const sinceMs = observation.request === "clear" ? null : panel.contradictsSinceMs;
+  const contradictsSinceMs = heldSince(sinceMs, contradicts, nowMs);
+  const isLatched = wasLatched || hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  return { ...panel, contradictsSinceMs, isLatched };
+}
+
+export interface PanelTurn {
+  readonly index: number;
+  /** A load waits for it to close. */
+  readonly isWanted: boolean;
+  /** Stages after the interlock pass. */
+  readonly stages: readonly number[];
+}
+
+export interface PanelOutcome {
+  readonly isClosed: boolean;
+  readonly lastUsedAtMs: number;
+  readonly verdict: Verdict;
+}
+
+export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcome {
+  const panel = input.panels[turn.index];
+  const settings = input.settings.panels[turn.index];
+  const nowMs = input.observation.monotonicMs;
+  if (panel === undefined || settings === undefined || mustPanelOpen(turn.index, input)) {
+    const code = panel?.isLatched === true ? "latched-panel" : "site-interlock";
+    const isWelded = panel?.isLatched !== true && hasWeldedMember(turn.index, input);
+    const verdict = verdictOf(isWelded ? "latched-welded" : code, 0);
+    return { isClosed: false, lastUsedAtMs: panel?.lastUsedAtMs ?? nowMs, verdict };
+  }
+  const isUsed = turn.isWanted || hasRunningMember(turn, input);
+  const lastUsedAtMs = isUsed ? nowMs : panel.lastUsedAtMs;
+  if (panel.isClosed) {
+    const lingerLeftMs = settings.openAfterMs - (nowMs - lastUsedAtMs);
+    if (isUsed) return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
+    if (lingerLeftMs > 0 || !areMembersOff(turn.index, input)) {
+      const verdict = verdictOf("panel-lingers", 1, { remainingMs: Math.max(0, lingerLeftMs) });
+      return { isClosed: true, lastUsedAtMs, verdict };
+    }
+    return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-idle", 0) };
+  }
+  if (!turn.isWanted) return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-idle", 0) };
+  if (!areMembersOff(turn.index, input)) {
+    return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-waits-members", 0) };
+  }
+  return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
+}
+
+function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
+  return input.settings.loads.some(
+    (load, index) => load.panelIndex === turn.index && (turn.stages[index] ?? 0) > 0,
+  );
+}
+
+function areMembersOff(panelIndex: number, input: InterlockInput): boolean {
+  return input.settings.loads.every((load, index) => {
+    if (load.panelIndex !== panelIndex) return true;
+    const observation = input.observation.loads[index];
+    return observation !== undefined && isSeenOff(observation, load);
+  });
+}
+
+function hasWeldedMember(panelIndex: number, input: InterlockInput): boolean {
+  return input.settings.loads.some(
+    (load, index) =>
+      load.panelIndex === panelIndex && input.loads[index]?.latch === "latched-welded",
+  );
+}

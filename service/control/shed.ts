@@ -1,0 +1,130 @@
+import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
+import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
+import { demandGap } from "./demand.ts";
+import { isOnWithoutPower } from "./actuators.ts";
+import type { Verdict } from "./decision.ts";
+import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import { verdictOf } from "./verdict.ts";
+
+/** Why a running load has to go down, and to which stage. */
+interface Reduction {
+  readonly toStage: number;
+  readonly verdict: Verdict;
+  /** May not wait for its turn: the load wants nothing more. */
+  readonly isOwnWish: boolean;
+}
+
+/**
+ * Goes through the running loads from the last in the order: at most one is shed per stagger time.
+ * A load within its minimum run stays.
+ */
+export function keepOrShed(
+  order: readonly LoadTurn[],
+  input: ScheduleInput,
+  result: Schedule,
+): void {
+  const nowMs = input.observation.monotonicMs;
+  let mayShed = nowMs - input.lastStopMs >= input.settings.staggerMs;
+  for (let place = order.length - 1; place >= 0; place -= 1) {
+    const turn = order[place];
+    if (turn === undefined || turn.memory.stage === 0) continue;
+    const reduction = reductionOf(turn, input);
+    if (reduction === null) {
+      result.verdicts[turn.index] = stayingVerdict(turn, input);
+      continue;
+    }
+    const minRunLeftMs = minRunLeft(turn, nowMs);
+    if (minRunLeftMs > 0 && reduction.toStage === 0) {
+      const remainingMs = minRunLeftMs;
+      result.verdicts[turn.index] = verdictOf("running-min-run", turn.memory.stage, {
+        remainingMs,
+      });
+      continue;
+    }
+    if (!reduction.isOwnWish && !mayShed) {
+      result.verdicts[turn.index] = stayingVerdict(turn, input);
+      continue;
+    }
+    if (!reduction.isOwnWish) mayShed = false;
+    result.stages[turn.index] = reduction.toStage;
+    result.verdicts[turn.index] = reduction.verdict;
+  }
+}
+
+/** Time until the load may stop. [ms] ≥ 0 */
+function minRunLeft(turn: LoadTurn, nowMs: number): number {
+  const startedAtMs = turn.memory.startedAtMs ?? nowMs;
+  return Math.max(0, turn.settings.minRunMs - (nowMs - startedAtMs));
+}
+
+function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
+  const { memory, settings } = turn;
+  const { observation, site } = input;
+  const nowMs = observation.monotonicMs;
+  const loadObservation = observation.loads[turn.index];
+  if (loadObservation === undefined) return null;
+  const gap = demandGap(memory, { site: observation, load: loadObservation }, settings);
+  if (gap !== null) {
+    return { toStage: 0, verdict: verdictOf(gap.code, 0, gap), isOwnWish: true };
+  }
+  if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
+    const mark = stoppedAtMark(settings, input.view);
+    return { toStage: 0, verdict: verdictOf(mark.code, 0, mark), isOwnWish: false };
+  }
+  if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
+  const shortW = -(site.availableW ?? 0) * input.settings.inverter.efficiencyFraction;
+  const toStage = stageAfterGivingUp(turn, shortW);
+  const figures = powerFiguresOf(input);
+  const code = toStage === 0 ? "stopped-power" : "running-short-of-power";
+  return { toStage, verdict: verdictOf(code, toStage, figures), isOwnWish: false };
+}
+
+/** Largest lower stage that gives up at least `shortW`; 0 if none does. */
+function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
+  const { stagesW } = turn.settings;
+  const presentW = stagesW[turn.memory.stage - 1] ?? 0;
+  for (let stage = turn.memory.stage - 1; stage > 0; stage -= 1) {
+    if (presentW - (stagesW[stage - 1] ?? 0) >= shortW) return stage;
+  }
+  return 0;
+}
+
+function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
+  const { memory, settings, index } = turn;
+  const nowMs = input.observation.monotonicMs;
+  const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
+  if (belowMs !== null) {
+    return verdictOf("running-stop-soon", memory.stage, {
+      measured: input.site.socFraction,
+      limit: stopMarkFraction(settings, input.site),
+      remainingMs: belowMs,
+    });
+  }
+  const starvedMs = heldRemainingMs(memory.starvedSinceMs, settings.stopForMs, nowMs);
+  if (starvedMs !== null) {
+    return verdictOf("running-short-of-power", memory.stage, {
+      ...powerFiguresOf(input),
+      remainingMs: starvedMs,
+    });
+  }
+  const loadObservation = input.observation.loads[index];
+  if (loadObservation !== undefined && isOnWithoutPower(memory, loadObservation, settings)) {
+    return verdictOf("running-no-power", memory.stage, {
+      measured: loadObservation.powerW.value,
+      limit: settings.stagesW[memory.stage - 1] ?? null,
+    });
+  }
+  return verdictOf("running", memory.stage, {
+    measured: input.site.socFraction,
+    limit: stopMarkFraction(settings, input.site),
+  });
+}
+
+/** What the battery gives beyond its claim, and what is put up with. */
+function powerFiguresOf(input: ScheduleInput): { measured: number | null; limit: number } {
+  const { availableW } = input.site;
+  return {
+    measured: availableW === null ? null : -availableW,
+    limit: input.settings.battery.toleranceW,
+  };
+}

@@ -1,0 +1,54 @@
+import type { SiteVerdict } from "./decision.ts";
+import type { Memory } from "./memory.ts";
+import type { Observation } from "./observation.ts";
+import { ruleCurveFraction } from "./rule-curve.ts";
+import type { ControlSettings } from "./settings.ts";
+import { siteFindings } from "./site-findings.ts";
+import type { SocEstimate } from "./state-of-charge.ts";
+import { opportunityPowerW, powerFigures } from "./surplus.ts";
+
+/** The site's own figures at this tick: battery against rule curve, power on offer, findings. */
+export function siteVerdict(
+  memory: Memory,
+  observation: Observation,
+  input: {
+    readonly settings: ControlSettings;
+    readonly estimate: SocEstimate;
+    readonly isDaylight: boolean | null;
+  },
+): SiteVerdict {
+  const { settings, estimate, isDaylight } = input;
+  const ruleCurve = ruleCurveFraction(settings.ruleCurve);
+  const bandFraction = estimate.fraction === null ? null : estimate.fraction - ruleCurve;
+  const power = powerFigures(observation, {
+    settings,
+    estimate,
+    bandFraction,
+    isDaylight,
+    opportunityW: opportunityPowerW(memory.loads, observation, settings.loads),
+    isFullChargeDue: isFullChargeDue(memory, observation, settings),
+  });
+  return {
+    socSource: estimate.source,
+    socFraction: estimate.fraction,
+    chargeStage: estimate.charge.stage,
+    ruleCurveFraction: ruleCurve,
+    bandFraction,
+    ...power,
+    isDaylight,
+    restVoltageV: estimate.restVoltageV,
+    findings: siteFindings(observation, { settings, estimate }),
+  };
+}
+
+function isFullChargeDue(
+  memory: Memory,
+  observation: Observation,
+  settings: ControlSettings,
+): boolean {
+  const { fullChargeEveryDays } = settings.battery;
+  const { fullOnDay } = memory.battery;
+  if (fullChargeEveryDays === null || fullOnDay === null) return false;
+  if (!observation.isWallClockPlausible) return false;
+  return observation.localDay - fullOnDay > fullChargeEveryDays;
+}

@@ -1,0 +1,214 @@
+import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
+import { windowRemainingMs } from "./blocks/rolling-count.ts";
+import { STARTS_WINDOW_MS } from "./load-timers.ts";
+import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts";
+import { demandGap } from "./demand.ts";
+import type { Verdict } from "./decision.ts";
+import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import { verdictOf } from "./verdict.ts";
+
+const MS_PER_HOUR = 3_600_000;
+/** The band must carry a try for at least this long, however short the minimum run. [ms] */
+const TRY_MS = 300_000;
+
+/**
+ * Goes through the waiting loads, and the staged ones that could go higher, in the serving order:
+ * the first that passes every test is switched; one per stagger time.
+ */
+export function startWaiting(
+  order: readonly LoadTurn[],
+  input: ScheduleInput,
+  result: Schedule,
+): void {
+  const nowMs = input.observation.monotonicMs;
+  const staggerLeftMs = input.settings.staggerMs - (nowMs - input.lastStartMs);
+  let hasSwitched = false;
+  for (const turn of order) {
+    const isRunning = turn.memory.stage > 0;
+    if (isRunning && !mayStepUp(turn, input, result)) continue;
+    const refusal = refusalOf(turn, input);
+    const stage = refusal === null ? fittingStage(turn, input, result) : null;
+    const verdict =
+      refusal ??
+      (typeof stage === "number" ? staggerOrContactor(turn, input, staggerLeftMs) : stage);
+    if (verdict !== null) {
+      if (isRunning) continue;
+      result.verdicts[turn.index] = verdict;
+      const { panelIndex } = turn.settings;
+      if (verdict.code === "waiting-contactor" && panelIndex !== null) {
+        result.wantsPanel[panelIndex] = true;
+      }
+      continue;
+    }
+    if (hasSwitched) {
+      if (!isRunning) result.verdicts[turn.index] = verdictOf("waiting-priority", 0);
+      continue;
+    }
+    if (typeof stage !== "number") continue;
+    hasSwitched = true;
+    result.stages[turn.index] = stage;
+    result.verdicts[turn.index] = verdictOf("running", stage, {
+      measured: input.site.socFraction,
+      limit: stopMarkFraction(turn.settings, input.site),
+    });
+  }
+}
+
+/** A running staged load that is neither being reduced nor at its top, and has settled. */
+function mayStepUp(turn: LoadTurn, input: ScheduleInput, result: Schedule): boolean {
+  const { memory, settings, index } = turn;
+  const isSettled = input.observation.monotonicMs - memory.changedAtMs >= settings.startForMs;
+  return (
+    result.verdicts[index]?.code === "running" &&
+    result.stages[index] === memory.stage &&
+    memory.stage < settings.stagesW.length &&
+    memory.isConfirmed &&
+    isSettled
+  );
+}
+
+/** Everything that speaks against a start before power is looked at; null if nothing does. */
+function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
+  const { memory, settings, index } = turn;
+  const { observation, view } = input;
+  const nowMs = observation.monotonicMs;
+  const loadObservation = observation.loads[index];
+  if (loadObservation === undefined) return null;
+  if (memory.latch !== "none") return verdictOf(memory.latch, 0);
+  if (memory.isByHand) return verdictOf("by-hand", 0);
+  const gap = demandGap(memory, { site: observation, load: loadObservation }, settings);
+  if (gap !== null) return verdictOf(gap.code, 0, gap);
+  if (memory.stage === 0) {
+    const waiting = timerRefusal(turn, nowMs);
+    if (waiting !== null) return waiting;
+  }
+  if (!isAboveStart(settings, view)) {
+    const mark = waitingForMark(settings, view);
+    return verdictOf(mark.code, 0, mark);
+  }
+  if (!hasHeld(memory.aboveSinceMs, settings.startForMs, nowMs)) {
+    return verdictOf("waiting-dwell", 0, {
+      remainingMs: heldRemainingMs(memory.aboveSinceMs, settings.startForMs, nowMs),
+    });
+  }
+  const high = input.site.findings.find((finding) => finding.code === "voltage-high");
+  return high === undefined ? null : verdictOf("waiting-high-voltage", 0, high);
+}
+
+function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
+  const { memory, settings } = turn;
+  const restLeftMs = settings.minRestMs - (nowMs - memory.stoppedAtMs);
+  if (restLeftMs > 0) return verdictOf("waiting-rest", 0, { remainingMs: restLeftMs });
+  const retryLeftMs = (memory.retryAtMs ?? nowMs) - nowMs;
+  if (retryLeftMs > 0) return verdictOf("waiting-retry", 0, { remainingMs: retryLeftMs });
+  if (settings.startsPerHourMax === null) return null;
+  const startsLeftMs = windowRemainingMs(memory.startsAtMs, {
+    limit: settings.startsPerHourMax,
+    windowMs: STARTS_WINDOW_MS,
+    nowMs,
+  });
+  if (startsLeftMs === 0) return null;
+  return verdictOf("waiting-starts", 0, {
+    measured: memory.startsAtMs.length,
+    limit: settings.startsPerHourMax,
+    remainingMs: startsLeftMs,
+  });
+}
+
+/** The largest stage that everything has room for, or why not even the smallest has. */
+function fittingStage(turn: LoadTurn, input: ScheduleInput, result: Schedule): number | Verdict {
+  const { stagesW } = turn.settings;
+  let refusal = verdictOf("waiting-power", 0);
+  for (let stage = stagesW.length; stage > turn.memory.stage; stage -= 1) {
+    const found = roomRefusal(turn, input, { stage, result });
+    if (found === null) return stage;
+    refusal = found;
+  }
+  return refusal;
+}
+
+function roomRefusal(
+  turn: LoadTurn,
+  input: ScheduleInput,
+  wanted: { readonly stage: number; readonly result: Schedule },
+): Verdict | null {
+  const { settings, memory } = turn;
+  const presentW = settings.stagesW[memory.stage - 1] ?? 0;
+  const addedW = (settings.stagesW[wanted.stage - 1] ?? 0) - presentW;
+  return (
+    powerRefusal(turn, input, addedW) ??
+    inverterRefusal(turn, input, addedW) ??
+    feederRefusal(turn, input, wanted)
+  );
+}
+
+/**
+ * Power to spare must cover the load, or the band must be able to pay the difference for one
+ * minimum run: that is the try which shows what a held-back array can give.
+ */
+function powerRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Verdict | null {
+  const { site, settings } = input;
+  const neededW = addedW / settings.inverter.efficiencyFraction;
+  if (site.availableW === null) return null;
+  const shortW = neededW - site.availableW;
+  if (shortW <= 0) return null;
+  const tryMs = Math.max(turn.settings.minRunMs, TRY_MS);
+  if (site.lendableWh > 0 && (shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
+  const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
+  return verdictOf(code, 0, { measured: site.availableW, limit: neededW });
+}
+
+function inverterRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Verdict | null {
+  const headroomW = input.site.inverterHeadroomW;
+  if (headroomW === null) return null;
+  if (addedW > headroomW) {
+    return verdictOf("waiting-inverter", 0, { measured: headroomW, limit: addedW });
+  }
+  const { continuousW, surgeVA } = input.settings.inverter;
+  const surgeLeftVA = surgeVA - (continuousW - headroomW);
+  const startVA = turn.settings.startPowerVA ?? addedW;
+  if (startVA <= surgeLeftVA) return null;
+  return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
+}
+
+/** Rated power of the panel's running loads and this one against the feeder's continuous limit. */
+function feederRefusal(
+  turn: LoadTurn,
+  input: ScheduleInput,
+  wanted: { readonly stage: number; readonly result: Schedule },
+): Verdict | null {
+  const { panelIndex } = turn.settings;
+  if (panelIndex === null) return null;
+  const panel = input.settings.panels[panelIndex];
+  if (panel === undefined) return null;
+  let takenW = 0;
+  for (const [index, other] of input.settings.loads.entries()) {
+    if (other.panelIndex !== panelIndex || index === turn.index) continue;
+    takenW += other.stagesW[(wanted.result.stages[index] ?? 0) - 1] ?? 0;
+  }
+  const neededW = turn.settings.stagesW[wanted.stage - 1] ?? 0;
+  const leftW = panel.feederMaxW - takenW;
+  if (neededW <= leftW) return null;
+  return verdictOf("waiting-feeder", 0, { measured: leftW, limit: neededW });
+}
+
+function staggerOrContactor(
+  turn: LoadTurn,
+  input: ScheduleInput,
+  staggerLeftMs: number,
+): Verdict | null {
+  if (staggerLeftMs > 0) return verdictOf("waiting-stagger", 0, { remainingMs: staggerLeftMs });
+  const { panelIndex } = turn.settings;
+  if (panelIndex === null) return null;
+  return isPanelLive(panelIndex, input) ? null : verdictOf("waiting-contactor", 0);
+}
+
+/** Commanded closed, and reported so; without a report, once it has had its time. */
+function isPanelLive(panelIndex: number, input: ScheduleInput): boolean {
+  const panel = input.panels[panelIndex];
+  const settings = input.settings.panels[panelIndex];
+  const report = input.observation.panels[panelIndex]?.isClosed;
+  if (panel === undefined || settings === undefined || !panel.isClosed) return false;
+  if (settings.hasReport) return report?.quality === "fresh" && report.value;
+  return input.observation.monotonicMs - panel.changedAtMs >= settings.settleMs;
+}

@@ -1,0 +1,138 @@
+/**
+ * State of charge, and how far it may be believed.
+ *
+ * The problem: a monitor can go silent, get stuck or have been set wrong; a count of our own drifts
+ * with every offset of the current sensor; a voltage says little about a loaded lead-acid battery
+ * and nothing about LFP in mid-range, whose curve is flat (about 1 mV per cell and percent).
+ *
+ * The idea: believe the monitor while it is fresh, and run a count beside it. While the two agree,
+ * the count is drawn slowly towards the monitor, so that small drift never adds up, but a monitor
+ * that sticks while current flows is still left behind. Past a limit the lower of the two is used.
+ * If the monitor falls silent, a count that was checked within the hour carries on. Without any
+ * monitor the count works from the last full charge, and before that a lead-acid site may fall back
+ * on the open-circuit voltage, an LFP site only on "held at the set-point".
+ */
+import { chargeState } from "./charge-stage.ts";
+import type { ChargeState } from "./charge-stage.ts";
+import type { SocSource } from "./decision.ts";
+import type { BatteryMemory } from "./memory.ts";
+import type { Observation } from "./observation.ts";
+import type { BatterySettings } from "./settings.ts";
+
+const MS_PER_HOUR = 3_600_000;
+/** A silent monitor is replaced by the count for this long after it last agreed with it. */
+const COUNT_AFTER_MONITOR_MS = MS_PER_HOUR;
+/** Without any monitor, the count is believed for this long after a full charge. */
+const COUNT_AFTER_FULL_MS = 7 * 24 * MS_PER_HOUR;
+/** Time constant with which the count follows a monitor that agrees with it. */
+const COUNT_FOLLOWS_MS = 6 * MS_PER_HOUR;
+
+export interface SocEstimate {
+  readonly source: SocSource;
+  /** [1] 0…1; null in voltage mode and without a source. */
+  readonly fraction: number | null;
+  /** V − I·R. [V]; null while the voltage is not known. */
+  readonly restVoltageV: number | null;
+  readonly charge: ChargeState;
+  readonly memory: BatteryMemory;
+}
+
+export function estimateStateOfCharge(
+  memory: BatteryMemory,
+  observation: Observation,
+  input: { readonly battery: BatterySettings; readonly dtMs: number },
+): SocEstimate {
+  const { battery, dtMs } = input;
+  const nowMs = observation.monotonicMs;
+  const monitor = observation.battery.socFraction;
+  const isMonitored = monitor.quality === "fresh";
+  const charge = chargeState(memory, observation, battery);
+
+  let count = advanceCount(memory.countFraction, observation, input);
+  let checkedAtMs = memory.checkedAtMs;
+  let isDisagreeing = memory.isDisagreeing;
+  if (charge.isFull && !memory.isFull) {
+    count = 1;
+    checkedAtMs = nowMs;
+  }
+  const isCounting = observation.battery.currentA.quality === "fresh";
+  if (isMonitored) {
+    // Without a current there is no count to hold against the monitor.
+    if (count === null || !isCounting) count = monitor.value;
+    isDisagreeing = Math.abs(monitor.value - count) > battery.socDisagreementFraction;
+    if (!isDisagreeing) {
+      count += (monitor.value - count) * Math.min(1, dtMs / COUNT_FOLLOWS_MS);
+      checkedAtMs = nowMs;
+    }
+  }
+  const trustMs = monitor.quality === "unmapped" ? COUNT_AFTER_FULL_MS : COUNT_AFTER_MONITOR_MS;
+  const isCountTrusted =
+    count !== null && isCounting && checkedAtMs !== null && nowMs - checkedAtMs <= trustMs;
+
+  const nextMemory: BatteryMemory = {
+    countFraction: count,
+    checkedAtMs,
+    isDisagreeing: isMonitored && isDisagreeing,
+    stage: charge.stage ?? memory.stage,
+    isFull: charge.isFull,
+    tailSinceMs: charge.tailSinceMs,
+    fullOnDay:
+      charge.isFull && observation.isWallClockPlausible ? observation.localDay : memory.fullOnDay,
+  };
+  const restVoltageV = openCircuitVoltageV(observation, battery);
+  const common = { restVoltageV, charge, memory: nextMemory };
+  if (isMonitored && count !== null) {
+    const fraction = nextMemory.isDisagreeing ? Math.min(monitor.value, count) : monitor.value;
+    return { source: "monitor", fraction, ...common };
+  }
+  if (isCountTrusted) return { source: "count", fraction: count, ...common };
+  const mayUseVoltage =
+    monitor.quality === "unmapped" &&
+    restVoltageV !== null &&
+    (battery.chemistry === "lfp" || battery.voltageMode !== null);
+  return { source: mayUseVoltage ? "voltage" : "none", fraction: null, ...common };
+}
+
+/**
+ * The count after `dtMs` of the present current; held where no current is known.
+ *
+ * Discharge faster than the rated one takes more than its ampere-hours out of a lead-acid battery
+ * (Peukert, rated-hour convention); slower discharge is not credited.
+ *
+ * @source CHECKS.md BA-1, rated-hour convention
+ * @check test/checks/peukert.test.ts
+ */
+function advanceCount(
+  countFraction: number | null,
+  observation: Observation,
+  input: { readonly battery: BatterySettings; readonly dtMs: number },
+): number | null {
+  const current = observation.battery.currentA;
+  if (countFraction === null || current.quality !== "fresh") return countFraction;
+  const { battery, dtMs } = input;
+  const effectiveA =
+    current.value >= 0
+      ? current.value * battery.coulombicEfficiencyFraction
+      : -effectiveDischargeA(-current.value, battery);
+  const changed = countFraction + (effectiveA * dtMs) / MS_PER_HOUR / battery.capacityAh;
+  return Math.min(1, Math.max(0, changed));
+}
+
+/**
+ * Current that would take the same share of the rated capacity at the rated rate.
+ *
+ * @param dischargeA - [A] ≥ 0
+ * @returns [A] ≥ dischargeA
+ */
+export function effectiveDischargeA(dischargeA: number, battery: BatterySettings): number {
+  const ratedA = battery.capacityAh / battery.ratedHours;
+  if (dischargeA <= ratedA || battery.peukertExponent === 1) return dischargeA;
+  return dischargeA * Math.exp((battery.peukertExponent - 1) * Math.log(dischargeA / ratedA));
+}
+
+function openCircuitVoltageV(observation: Observation, battery: BatterySettings): number | null {
+  const { voltageV, currentA } = observation.battery;
+  if (voltageV.quality !== "fresh") return null;
+  if (currentA.quality !== "fresh") return voltageV.value;
+  return voltageV.value - currentA.value * battery.resistanceOhm;
+}

@@ -1,0 +1,153 @@
+/**
+ * What is left over: potential − base − claim, at the battery bus.
+ *
+ * The problem: while the charge controllers hold the arrays back, nothing measured says how much
+ * more there would be. What *is* measured is what the battery takes: every watt that flows into it
+ * beyond its claim could go into a load instead. So the power on offer is battery power − claim,
+ * plus what a turbine's own dump burns, and it is a lower bound while the arrays are held back.
+ *
+ * What lies above the rule curve may be lent besides: by day the band may carry a load through a
+ * cloud, or through the try that shows whether a held-back array can carry it. At night it lends
+ * nothing.
+ */
+import type { SiteVerdict } from "./decision.ts";
+import type { LoadMemory } from "./memory.ts";
+import type { Observation, Reading } from "./observation.ts";
+import type { ControlSettings, LoadSettings } from "./settings.ts";
+import type { SocEstimate } from "./state-of-charge.ts";
+
+/** Without a clock, arrays that give more than this share of their peak say that it is day. */
+const DAY_BY_ARRAY_FRACTION = 0.02;
+
+export type PowerFigures = Pick<
+  SiteVerdict,
+  | "batteryPowerW"
+  | "sourcesPowerW"
+  | "basePowerW"
+  | "claimW"
+  | "availableW"
+  | "lendableWh"
+  | "inverterHeadroomW"
+  | "isCurtailed"
+>;
+
+export interface PowerInput {
+  readonly settings: ControlSettings;
+  readonly estimate: SocEstimate;
+  readonly bandFraction: number | null;
+  readonly isDaylight: boolean | null;
+  /** What running opportunity loads draw. [W] AC */
+  readonly opportunityW: number;
+  /** Days since the last full charge are past the battery's rule. */
+  readonly isFullChargeDue: boolean;
+}
+
+export function powerFigures(observation: Observation, input: PowerInput): PowerFigures {
+  const { settings, estimate, bandFraction } = input;
+  const { inverter, battery } = settings;
+  const batteryPowerW = batteryPower(observation);
+  const sourcesPowerW = sumOf(observation.sources.map((source) => source.powerW));
+  const dumpedW = sumOf(observation.sources.map((source) => source.dumpPowerW));
+  const acW = freshOrNull(observation.inverter.powerW);
+  const opportunityDcW = input.opportunityW / inverter.efficiencyFraction;
+  const claimW = claim(batteryPowerW, observation, input);
+  const isDay = input.isDaylight ?? arraysSayDay(observation, settings);
+  const isHeldBack = estimate.charge.isAtSetpoint && isDay;
+  const lends = isDay && bandFraction !== null && bandFraction > 0 && !input.isFullChargeDue;
+  return {
+    batteryPowerW,
+    sourcesPowerW,
+    basePowerW: basePower({ acW, batteryPowerW, sourcesPowerW, opportunityDcW }, settings),
+    claimW,
+    availableW: batteryPowerW === null ? null : batteryPowerW - claimW + dumpedW,
+    lendableWh: lends ? bandFraction * battery.capacityAh * battery.nominalVoltageV : 0,
+    inverterHeadroomW: acW === null ? null : inverter.continuousW - acW,
+    isCurtailed: isHeldBack,
+  };
+}
+
+/** Opportunity loads' AC power: metered where there is a meter, else rated. [W] */
+export function opportunityPowerW(
+  loads: readonly LoadMemory[],
+  observation: Observation,
+  settings: readonly LoadSettings[],
+): number {
+  let totalW = 0;
+  for (const [index, load] of loads.entries()) {
+    const loadSettings = settings[index];
+    if (loadSettings === undefined || load.stage === 0) continue;
+    totalW += drawnW(load, observation.loads[index]?.powerW, loadSettings);
+  }
+  return totalW;
+}
+
+/** What one load draws now. [W] AC, ≥ 0 */
+export function drawnW(
+  load: LoadMemory,
+  meter: Reading | undefined,
+  settings: LoadSettings,
+): number {
+  if (load.stage === 0) return 0;
+  if (meter?.quality === "fresh") return Math.max(0, meter.value);
+  return settings.stagesW[load.stage - 1] ?? 0;
+}
+
+/** [W], positive charging; null unless voltage and current are both fresh. */
+function batteryPower(observation: Observation): number | null {
+  const { voltageV, currentA } = observation.battery;
+  if (voltageV.quality !== "fresh" || currentA.quality !== "fresh") return null;
+  return voltageV.value * currentA.value;
+}
+
+/**
+ * The part of the power that the battery is to get before any opportunity load: under the rule
+ * curve, or while a full charge is overdue, everything that it takes; otherwise nothing. A battery
+ * that refuses charge claims nothing.
+ */
+function claim(batteryPowerW: number | null, observation: Observation, input: PowerInput): number {
+  const blocked = observation.battery.isChargeBlocked;
+  if (blocked.quality === "fresh" && blocked.value) return 0;
+  const isUnderCurve = input.bandFraction !== null && input.bandFraction < 0;
+  return isUnderCurve || input.isFullChargeDue ? Math.max(0, batteryPowerW ?? 0) : 0;
+}
+
+function basePower(
+  power: {
+    readonly acW: number | null;
+    readonly batteryPowerW: number | null;
+    readonly sourcesPowerW: number;
+    readonly opportunityDcW: number;
+  },
+  settings: ControlSettings,
+): number | null {
+  const { inverter } = settings;
+  if (power.acW !== null) {
+    const inputW = power.acW / inverter.efficiencyFraction + inverter.idleW;
+    return inputW - power.opportunityDcW;
+  }
+  if (power.batteryPowerW === null) return null;
+  return power.sourcesPowerW - power.batteryPowerW - power.opportunityDcW;
+}
+
+function arraysSayDay(observation: Observation, settings: ControlSettings): boolean {
+  return settings.sources.some((source, index) => {
+    const power = observation.sources[index]?.powerW;
+    return (
+      source.kind === "array" &&
+      power?.quality === "fresh" &&
+      power.value > DAY_BY_ARRAY_FRACTION * source.peakW
+    );
+  });
+}
+
+function sumOf(readings: readonly Reading[]): number {
+  let total = 0;
+  for (const reading of readings) {
+    if (reading.quality === "fresh") total += reading.value;
+  }
+  return total;
+}
+
+function freshOrNull(reading: Reading): number | null {
+  return reading.quality === "fresh" ? reading.value : null;
+}
