@@ -26,7 +26,7 @@ export interface Bus {
 
 /** What the rig asks of a plant. */
 export interface PlantSide {
-  /** Lets `dtMs` pass with the contacts where they are. */
+  /** Lets `dtMs` pass with the contacts where they are; 0 only solves this instant. */
   advance(dtMs: number, positions: Positions): void;
   /** Truth about a signal that no actuator reports; null: this plant has no such thing. */
   read(key: SignalKey, ownerId: string | null): SignalValue | null;
@@ -39,7 +39,7 @@ export interface RigOptions {
 }
 
 export interface Rig {
-  /** Starts to listen to commands. */
+  /** Puts the plant into its first state and listens to commands. */
   start(): void;
   /** Lets time pass. A hold time that runs out within it is honoured to the millisecond. */
   advance(dtMs: number): void;
@@ -68,6 +68,8 @@ export function createRig({ site, bus, plantSide }: RigOptions): Rig {
   return {
     actuators,
     start() {
+      // Solves the plant at this instant, so that the first telemetry is not of a shed without sun.
+      plantSide.advance(0, actuators.positions());
       bus.subscribe(actuators.topics, ({ topic, payload }) => {
         if (actuators.command(topic, new TextDecoder().decode(payload))) obeyed += 1;
         else refused += 1;

@@ -6,7 +6,7 @@ import { describe, expect, it } from "vitest";
  * Fewer modules than this mean that the tool has gone blind (it prints a green tick over zero
  * modules), not that the project has shrunk. Raise it as the project grows.
  */
-const MODULES_MIN = 14;
+const MODULES_MIN = 100;
 const FOLDERS = ["service", "config", "simulator"];
 
 const PLANTED: Record<string, string> = {

@@ -85,6 +85,7 @@ describe("the simulated shed on a bus", () => {
     command("shed/pump/set", "ON");
     rig.advance(120_000);
     expect(advances.map(({ dtMs, positions }) => [dtMs, positions.loadStages[1]])).toEqual([
+      [0, 0],
       [1_000, 0],
       [75_000, 1],
       [45_000, 0],
@@ -127,10 +128,11 @@ function heard(published: readonly Published[]): Record<string, unknown> {
 }
 
 describe("the simulated shed with the simulated plant", () => {
-  it("tells every mapped signal", () => {
-    const { rig } = createRealRig();
-    rig.advance(2_000);
+  it("tells every mapped signal from the start, with the sun already up", () => {
+    const { rig, published } = createRealRig();
+    rig.publish();
     expect(rig.silentSignals()).toEqual([]);
+    expect(heard(published)["array.{id}.power roof"]).toBe(5_000);
   });
 
   it("shows a heater's power to the daemon when commanded, and no longer when it dropped", () => {

@@ -1,0 +1,100 @@
+import { readdirSync, readFileSync } from "node:fs";
+import { describe, expect, it } from "vitest";
+import { parse } from "yaml";
+import { parseSite } from "../../config/load.ts";
+import type { SiteSettings } from "../../config/site-settings.ts";
+
+const EXAMPLES = "config/examples";
+const read = (path: string): string => readFileSync(path, "utf8");
+
+interface Rule {
+  readonly user: string;
+  readonly access: string;
+  readonly filter: string;
+}
+
+/** Lines of Mosquitto's acl_file: `user NAME` and `topic read|write|readwrite FILTER`. */
+function rules(): Rule[] {
+  let user = "";
+  const found: Rule[] = [];
+  for (const line of read("deploy/acl").split("\n")) {
+    const [word, first = "", filter = ""] = line.split(" ");
+    if (word === "user") user = first;
+    if (word === "topic") found.push({ user, access: first, filter });
+  }
+  return found;
+}
+
+/** MQTT 5, 4.7.1: `+` is one level, `#` the rest. */
+function isMatch(filter: string, topic: string): boolean {
+  const pattern = filter.replaceAll("+", "[^/]+").replace(/\/#$/u, "(/.*)?");
+  return new RegExp(`^${pattern}$`, "u").test(topic);
+}
+
+function may(user: string, access: "read" | "write", topic: string): boolean {
+  return rules().some(
+    (rule) => rule.user === user && rule.access.includes(access) && isMatch(rule.filter, topic),
+  );
+}
+
+const examples: SiteSettings[] = readdirSync(EXAMPLES).map((name) =>
+  parseSite({ text: read(`${EXAMPLES}/${name}`), fileName: name, overrides: [] }),
+);
+
+describe("access rules of the broker", () => {
+  it.each(examples)("let the daemon and the devices of $id do their work, and no more", (site) => {
+    const telemetry = site.telemetry.map(({ topic }) => topic);
+    const commands = site.actuators.map(({ topic }) => topic);
+    expect(telemetry.length).toBeGreaterThan(5);
+    expect(commands.length).toBeGreaterThan(1);
+    for (const topic of telemetry) {
+      expect([topic, may("bywash", "read", topic), may("shed", "write", topic)]).toEqual([
+        topic,
+        true,
+        true,
+      ]);
+    }
+    for (const topic of commands) {
+      const writers = ["bywash", "shed", "onlooker"].filter((user) => may(user, "write", topic));
+      expect([topic, ...writers]).toEqual([topic, "bywash"]);
+      expect(may("shed", "read", topic)).toBe(true);
+    }
+    expect(may("bywash", "write", `bywash/${site.id}/status`)).toBe(true);
+    expect(may("shed", "write", `bywash/${site.id}/load/pump/request`)).toBe(false);
+  });
+});
+
+describe("what is shipped", () => {
+  it("publishes container ports on the loopback address alone", () => {
+    const { services } = parse(read("deploy/compose.yaml")) as {
+      services: Record<string, { ports: string[]; read_only: boolean; cap_drop: string[] }>;
+    };
+    expect(Object.keys(services).sort()).toEqual(["broker", "bywash"]);
+    for (const { ports, read_only, cap_drop } of Object.values(services)) {
+      expect(ports.every((port) => port.startsWith("127.0.0.1:"))).toBe(true);
+      expect(read_only).toBe(true);
+      expect(cap_drop).toEqual(["ALL"]);
+    }
+  });
+
+  it("asks for health on the port that the settings have by default", () => {
+    const { port } = parseSite({
+      text: read(`${EXAMPLES}/malga.yaml`),
+      fileName: "malga.yaml",
+      overrides: [],
+    }).web;
+    expect(read("Dockerfile")).toContain(`http://127.0.0.1:${port}/healthz`);
+    expect(read("Dockerfile")).toContain(`EXPOSE ${port}`);
+    expect(read("deploy/compose.yaml")).toContain(`:${port}"`);
+  });
+
+  it("builds with an old engine, and runs as an ordinary user", () => {
+    const dockerfile = read("Dockerfile");
+    expect(dockerfile).not.toMatch(/# *syntax=|<<|--link|@sha256/u);
+    expect(dockerfile).toMatch(/^USER node$/mu);
+  });
+
+  it("has no address of a registry in the lock file", () => {
+    expect(read("package-lock.json")).not.toMatch(/"resolved": *"http/u);
+  });
+});
