@@ -47,6 +47,9 @@ export interface Plant {
   storedWh(): number;
 }
 
+/** Of the solved bus, well below what the energy book is checked to. [1] */
+const ROUNDING = 1e-11;
+
 interface Parts {
   readonly settings: PlantSettings;
   readonly truth: PlantTruth;
@@ -182,9 +185,10 @@ function busCurrentA(parts: Parts, dtS: number): number | null {
 
 function deliver(parts: Parts, wantedW: number): void {
   const { truth, settings } = parts;
-  // Rounding of the solved current may ask for a hair more than there is, or less than nothing.
-  truth.deliveredW = wantedW;
-  const share = truth.potentialW > 0 ? wantedW / truth.potentialW : 0;
+  // Where nothing is held back, the solved current's last digits must not look like curtailment.
+  const isAll = Math.abs(truth.potentialW - wantedW) <= ROUNDING * truth.potentialW;
+  truth.deliveredW = isAll ? truth.potentialW : wantedW;
+  const share = truth.potentialW > 0 ? truth.deliveredW / truth.potentialW : 0;
   for (let i = 0; i < settings.arrays.length; i += 1) {
     truth.arrayDeliveredW[i] = Math.max(0, share * (truth.arrayPotentialW[i] ?? 0));
   }
