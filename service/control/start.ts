@@ -153,7 +153,7 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Ver
   const shortW = neededW - site.availableW;
   if (shortW <= 0) return null;
   const tryMs = Math.max(turn.settings.minRunMs, TRY_MS);
-  if (site.lendableWh > 0 && (shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
+  if ((shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
   return verdictOf(code, 0, { measured: site.availableW, limit: neededW });
 }

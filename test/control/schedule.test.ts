@@ -118,6 +118,19 @@ describe("a running load", () => {
     expect(run.stages).toEqual([0]);
   });
 
+  it.each([
+    [-1, 2],
+    [0, 0],
+    [1, 0],
+  ])("may stop %i ms from the end of its minimum run: stage %i", (offsetMs, stage) => {
+    const run = new Run(site({ loads: [load({ stopForMs: 0 })] }));
+    run.during(READY_MS);
+    const startedAtMs = run.memory.loads[0]?.startedAtMs ?? 0;
+    run.atMs = startedAtMs + 10 * MINUTE_MS + offsetMs - TICK_MS;
+    run.tick({ socFraction: 0.9 });
+    expect(run.stages).toEqual([stage]);
+  });
+
   it("rides through a cloud while the band lends, and stops when the band is used up", () => {
     const run = running();
     run.during(15 * MINUTE_MS, { socFraction: 0.95, currentA: -30 });

@@ -74,7 +74,7 @@ const draw: fc.Arbitrary<Draw> = fc.record({
   dtMs: fc.oneof(
     { weight: 6, arbitrary: fc.constantFrom(1_000, 10_000) },
     {
-      weight: 2,
+      weight: 4,
       arbitrary: fc.constantFrom(
         ...around(MIN_RUN_MS),
         ...around(MIN_REST_MS),
@@ -86,7 +86,7 @@ const draw: fc.Arbitrary<Draw> = fc.record({
   ),
   socFraction: fc.oneof(
     { weight: 8, arbitrary: fc.constant(0.97) },
-    fc.constantFrom(0.96, 0.94, 0.92, 0.9199, 0.59, 0.5899),
+    { weight: 3, arbitrary: fc.constantFrom(0.96, 0.94, 0.92, 0.9199, 0.59, 0.5899) },
     fc.double({ min: 0.9, max: 1, noNaN: true }),
   ),
   voltageV: mostly(54, 48, 47.999, 58.001, 56),
