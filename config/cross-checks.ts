@@ -1,11 +1,23 @@
 /** Rules between keys: what each key alone may say, but not together with another. */
+import { batteryChecks } from "./battery-checks.ts";
 import type { Finding } from "./findings.ts";
-import type { MappedSignal } from "./to-signals.ts";
+import { loadChecks } from "./load-checks.ts";
 import type { PartialFile } from "./partial-file.ts";
+import { siteChecks } from "./site-checks.ts";
+import type { MappedSignal } from "./to-signals.ts";
+import { telemetryChecks } from "./telemetry-checks.ts";
+import { topicChecks } from "./topic-checks.ts";
 
+/** Sections that could not be read are passed over; their own problems are said elsewhere. */
 export function crossChecks(
-  _file: PartialFile,
-  _signals: readonly MappedSignal[],
+  file: PartialFile,
+  signals: readonly MappedSignal[],
 ): readonly Finding[] {
-  return [];
+  return [
+    ...siteChecks(file),
+    ...batteryChecks(file),
+    ...loadChecks(file),
+    ...telemetryChecks(file, signals),
+    ...topicChecks(file, signals),
+  ];
 }

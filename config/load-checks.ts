@@ -1,0 +1,236 @@
+/** Rules about loads and panels: marks, times, powers that can never fit, tanks, holds. */
+import { errorAt, warningAt } from "./findings.ts";
+import type { Finding, SettingsPath } from "./findings.ts";
+import type { PartialFile } from "./partial-file.ts";
+import { formatQuantity } from "./quantities.ts";
+import type { LoadSection } from "./schema.ts";
+import { nearestWord } from "./suggestions.ts";
+import { tankChecks } from "./tank-checks.ts";
+import { feederMaxW, stagesOf } from "./to-settings.ts";
+
+/** A hold must outlast two lost repeats, or one lost message drops the load. */
+const HOLD_PER_REPEAT_MIN = 2.5;
+/** Share of the inverter beyond which the everyday use beside the load may not fit any more. */
+const INVERTER_SHARE_MAX = 0.8;
+
+export function loadChecks(file: PartialFile): readonly Finding[] {
+  const loads = file.loads.flatMap((load, index) => {
+    if (load === undefined) return [];
+    const path = ["loads", index];
+    return [
+      ...markFindings(file, load, path),
+      ...paceFindings(file, load, path),
+      ...powerFindings(file, load, path),
+      ...panelFindings(file, load, path),
+      ...windowFindings(load, path),
+      ...quotaFindings(load, path),
+      ...tankChecks(load, path),
+      ...holdFindings(load.command, [...path, "command"]),
+      ...confirmationFindings(load, path),
+    ];
+  });
+  const panels = file.panels.flatMap((panel, index) =>
+    panel === undefined
+      ? []
+      : holdFindings(panel.contactor.command, ["panels", index, "contactor", "command"]),
+  );
+  return [...loads, ...panels, ...priorityFindings(file)];
+}
+
+function markFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
+  const above = load.start.aboveRuleCurve;
+  const below = load.stop.belowRuleCurve;
+  const findings: Finding[] = [];
+  const shown = (fraction: number): string => formatQuantity(fraction, "fraction");
+  if (above + below <= 0) {
+    findings.push(
+      errorAt([...path, "stop", "belowRuleCurve"], "marks-crossed", {
+        found: `start mark ${shown(above)}, stop mark ${shown(-below)} from the rule curve`,
+        expected: "a stop mark under the start mark",
+        suggestion: "2 % each",
+      }),
+    );
+  }
+  const at = file.ruleCurve?.at;
+  if (at !== undefined && at + above > 1) {
+    findings.push(
+      errorAt([...path, "start", "aboveRuleCurve"], "never-starts", {
+        found: `start mark at ${shown(round(at + above))}`,
+        expected: `a mark the battery can reach; the rule curve is at ${shown(at)}`,
+      }),
+    );
+  }
+  const floor = file.battery?.floor;
+  if (at !== undefined && floor !== undefined && at - below < floor) {
+    findings.push(
+      warningAt([...path, "stop", "belowRuleCurve"], "stop-under-floor", {
+        expected: `the stop mark ${shown(round(at - below))} lies under the floor ${shown(floor)}`,
+        suggestion: "the floor will stop it at once, without its minimum run",
+      }),
+    );
+  }
+  return findings;
+}
+
+function paceFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
+  const tick = file.site?.tick;
+  if (tick === undefined || load.minRun >= tick) return [];
+  return [
+    errorAt([...path, "minRun"], "run-under-tick", {
+      expected: `at least one tick, ${formatQuantity(tick, "duration")}`,
+    }),
+  ];
+}
+
+function powerFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
+  const stages = stagesOf(load);
+  const findings: Finding[] = [];
+  const at = (stage: number): SettingsPath =>
+    load.kind === "staged" ? [...path, "stages", stage] : [...path, "power"];
+  const watts = (powerW: number): string => formatQuantity(powerW, "power");
+  const feederW = feederOf(file, load);
+  const continuousW = file.inverter?.continuous;
+  for (const [index, powerW] of stages.entries()) {
+    const below = stages[index - 1];
+    if (below !== undefined && powerW <= below) {
+      const expected = `more than the stage before, ${watts(below)}`;
+      findings.push(errorAt(at(index), "stages-not-rising", { expected }));
+    }
+    if (continuousW !== undefined && powerW > continuousW) {
+      const expected = `no more than the inverter carries, ${watts(continuousW)}`;
+      findings.push(errorAt(at(index), "never-fits", { expected }));
+    }
+    if (feederW !== undefined && powerW > feederW) {
+      const expected = `no more than its panel's feeder carries, ${watts(round(feederW))}`;
+      findings.push(errorAt(at(index), "never-fits", { expected }));
+    }
+  }
+  findings.push(...startFindings(file, load, path));
+  const largestW = Math.max(...stages);
+  const isTight = continuousW !== undefined && largestW > INVERTER_SHARE_MAX * continuousW;
+  if (isTight && largestW <= continuousW) {
+    findings.push(
+      warningAt(at(stages.indexOf(largestW)), "little-headroom", {
+        expected:
+          `takes more than 80 % of the inverter's ${watts(continuousW)}; ` +
+          "it starts only while little else runs",
+      }),
+    );
+  }
+  return findings;
+}
+
+function startFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
+  const { startPower } = load;
+  if (startPower === undefined) return [];
+  const at = [...path, "startPower"];
+  const surge = file.inverter?.surge;
+  if (surge !== undefined && startPower > surge) {
+    const expected = `no more than the inverter's surge, ${formatQuantity(surge, "apparentPower")}`;
+    return [errorAt(at, "never-fits", { expected })];
+  }
+  const ratedW = Math.max(...stagesOf(load));
+  if (startPower >= ratedW) return [];
+  const expected = `at least its rated power, ${formatQuantity(ratedW, "power")}`;
+  return [errorAt(at, "start-under-rated", { expected })];
+}
+
+function feederOf(file: PartialFile, load: LoadSection): number | undefined {
+  const panel = file.panels.find((one) => one !== undefined && one.id === load.panel);
+  return panel === undefined ? undefined : feederMaxW(panel);
+}
+
+function panelFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
+  const ids = file.panels.flatMap((panel) => (panel === undefined ? [] : [panel.id]));
+  if (load.panel === undefined || ids.includes(load.panel)) return [];
+  // A panel that cannot be read may be the one that is meant.
+  if (file.panels.includes(undefined)) return [];
+  const near = nearestWord(load.panel, ids);
+  return [
+    errorAt([...path, "panel"], "unknown-panel", {
+      expected: ids.length === 0 ? "no panel: the file has none" : `one of ${ids.join(", ")}`,
+      ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
+    }),
+  ];
+}
+
+function windowFindings(load: LoadSection, path: SettingsPath): Finding[] {
+  return load.windows.flatMap(({ from, to }, index) => {
+    const at = [...path, "windows", index];
+    if (from === 1440) {
+      return [errorAt([...at, "from"], "window-empty", { expected: "from 00:00 to 23:59" })];
+    }
+    if (from === to) {
+      const expected = "another time than from; leave windows out for any hour";
+      return [errorAt([...at, "to"], "window-empty", { expected })];
+    }
+    const lengthMs = (to > from ? to - from : to + 1440 - from) * 60_000;
+    if (lengthMs >= load.minRun) return [];
+    const expected = `the window is shorter than minRun, ${formatQuantity(load.minRun, "duration")}`;
+    return [warningAt(at, "window-short", { expected })];
+  });
+}
+
+function quotaFindings(load: LoadSection, path: SettingsPath): Finding[] {
+  const amount = load.quota?.atMost;
+  if (amount === undefined) return [];
+  const leastW = Math.min(...stagesOf(load));
+  const oneRunWh = (leastW * load.minRun) / 3_600_000;
+  const isTooSmall =
+    amount.kind === "run" ? amount.runMs < load.minRun : amount.energyWh < oneRunWh;
+  if (!isTooSmall) return [];
+  return [
+    errorAt([...path, "quota", "atMost"], "quota-under-run", {
+      expected: `at least one minimum run of ${formatQuantity(load.minRun, "duration")}`,
+    }),
+  ];
+}
+
+function holdFindings(
+  command: { readonly repeat: number; readonly hold: number },
+  path: SettingsPath,
+): Finding[] {
+  const leastMs = HOLD_PER_REPEAT_MIN * command.repeat;
+  const findings: Finding[] = [];
+  if (command.hold < leastMs) {
+    findings.push(
+      errorAt([...path, "hold"], "hold-short", {
+        expected: `at least 2.5 times repeat, ${formatQuantity(leastMs, "duration")}`,
+      }),
+    );
+  }
+  if ("on" in command && "off" in command && command.on === command.off) {
+    findings.push(
+      errorAt([...path, "off"], "texts-alike", { expected: "another payload than on" }),
+    );
+  }
+  return findings;
+}
+
+function confirmationFindings(load: LoadSection, path: SettingsPath): Finding[] {
+  if (load.report !== undefined || load.meter !== undefined) return [];
+  return [
+    warningAt(path, "not-confirmed", {
+      expected: "neither report nor meter: whether it obeys cannot be seen",
+    }),
+  ];
+}
+
+function priorityFindings(file: PartialFile): Finding[] {
+  const ranks = file.loads.map((load, index) => load?.priority ?? index + 1);
+  return ranks.flatMap((rank, index) => {
+    const first = ranks.indexOf(rank);
+    if (first === index || file.loads[index]?.priority === undefined) return [];
+    return [
+      warningAt(["loads", index, "priority"], "priority-shared", {
+        expected: `${String(rank)} is also the rank of ${file.loads[first]?.id ?? "another load"}`,
+        suggestion: "the one that stands first in the file goes first",
+      }),
+    ];
+  });
+}
+
+/** Sums such as 0.94 + 0.02 carry an error in the last digit that no reader wants. */
+function round(value: number): number {
+  return Math.round(value * 1e6) / 1e6;
+}

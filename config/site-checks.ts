@@ -1,0 +1,168 @@
+/** Rules about place, broker, sources, inverter, and names. */
+import { errorAt, warningAt } from "./findings.ts";
+import type { Finding, SettingsPath } from "./findings.ts";
+import { createLocalCalendar } from "./local-calendar.ts";
+import type { PartialFile } from "./partial-file.ts";
+import { formatQuantity } from "./quantities.ts";
+import type { BrokerSection, InverterSection, SiteSection } from "./schema.ts";
+
+export function siteChecks(file: PartialFile): readonly Finding[] {
+  return [
+    ...(file.site === undefined ? [] : placeFindings(file.site)),
+    ...(file.broker === undefined ? [] : brokerFindings(file.broker)),
+    ...(file.inverter === undefined ? [] : inverterFindings(file.inverter)),
+    ...sourceFindings(file),
+    ...duplicateIds(file),
+  ];
+}
+
+const HOUR_MS = 3_600_000;
+/** 1 January and 1 July 2026, so that one of them is not daylight-saving time. */
+const WINTER_OR_SUMMER_MS = [1_767_225_600_000, 1_782_864_000_000] as const;
+
+/** A forgotten minus sign puts a site on the other side of the world, where the zone is wrong. */
+function placeFindings(site: SiteSection): readonly Finding[] {
+  if (site.latitude === 0 && site.longitude === 0) {
+    return [
+      warningAt(["site", "latitude"], "place-doubtful", {
+        expected: "0°, 0° is in the sea: give the place of the site",
+      }),
+    ];
+  }
+  const localTime = createLocalCalendar(site.timeZone);
+  const solarHours = site.longitude / 15;
+  const apart = WINTER_OR_SUMMER_MS.map((wallMs) => {
+    const { localDay, localMinute } = localTime(wallMs);
+    const zoneHours = ((localDay * 1440 + localMinute) * 60_000 - wallMs) / HOUR_MS;
+    const difference = Math.abs(zoneHours - solarHours);
+    return Math.min(difference, 24 - difference);
+  });
+  // The widest zone in use is some 3 h off the sun in its far west.
+  if (Math.min(...apart) <= 3.5) return [];
+  return [
+    warningAt(["site", "longitude"], "place-doubtful", {
+      expected: `${String(site.longitude)}° does not go with the time zone ${site.timeZone}`,
+      suggestion: "east is positive, west negative",
+    }),
+  ];
+}
+
+function brokerFindings(broker: BrokerSection): readonly Finding[] {
+  const { url, embedded, username, passwordFile } = broker;
+  const findings: Finding[] = [];
+  if ((url === undefined) === (embedded === undefined)) {
+    findings.push(
+      errorAt(["broker"], "broker-ambiguous", {
+        found: url === undefined ? "neither url nor embedded" : "both url and embedded",
+        expected: "either url or embedded",
+        suggestion: "url: mqtt://127.0.0.1:1883",
+      }),
+    );
+  }
+  if (url !== undefined) findings.push(...urlFindings(url));
+  for (const key of ["username", "passwordFile"] as const) {
+    if (embedded === undefined || broker[key] === undefined) continue;
+    findings.push(
+      errorAt(["broker", key], "key-does-not-fit", {
+        expected: "only with url: the built-in broker knows no users",
+        isAboutKey: true,
+      }),
+    );
+  }
+  if (embedded === undefined && passwordFile !== undefined && username === undefined) {
+    findings.push(
+      errorAt(["broker", "username"], "missing-key", {
+        found: "nothing",
+        expected: "a user name beside the password file",
+      }),
+    );
+  }
+  return findings;
+}
+
+function urlFindings(written: string): readonly Finding[] {
+  const path = ["broker", "url"];
+  const url = URL.canParse(written) ? new URL(written) : undefined;
+  if (url === undefined || !["mqtt:", "mqtts:"].includes(url.protocol) || url.hostname === "") {
+    return [
+      errorAt(path, "wrong-text", {
+        expected: "an address that starts with mqtt:// or mqtts://",
+        suggestion: "mqtt://127.0.0.1:1883",
+      }),
+    ];
+  }
+  if (url.password === "") return [];
+  return [
+    warningAt(path, "password-in-clear", {
+      expected: "a password stands in the file in clear",
+      suggestion: "use username and passwordFile",
+    }),
+  ];
+}
+
+function inverterFindings(inverter: InverterSection): readonly Finding[] {
+  const { continuous, surge, acVoltage, frequency } = inverter;
+  const findings: Finding[] = [];
+  if (surge < continuous) {
+    findings.push(
+      errorAt(["inverter", "surge"], "surge-under-continuous", {
+        expected: `at least the continuous rating, ${formatQuantity(continuous, "power")}`,
+      }),
+    );
+  }
+  for (const [key, limits] of Object.entries({ acVoltage, frequency })) {
+    if (limits === undefined || limits.min < limits.max) continue;
+    findings.push(errorAt(["inverter", key, "max"], "limits-crossed", { expected: "above min" }));
+  }
+  return findings;
+}
+
+function sourceFindings(file: PartialFile): readonly Finding[] {
+  if (file.arrays.length + file.hydro.length + file.wind.length === 0) {
+    return [
+      warningAt(["arrays"], "no-source", {
+        expected: "no source is described: there will never be a surplus",
+        suggestion: "arrays, hydro or wind",
+      }),
+    ];
+  }
+  const latitude = file.site?.latitude;
+  if (latitude === undefined) return [];
+  return file.arrays.flatMap((array, index) => {
+    if (array === undefined || array.tilt < 10 || Math.abs(latitude) < 30) return [];
+    const isNorthFacing = array.azimuth < 60 || array.azimuth > 300;
+    const isSouthFacing = array.azimuth > 120 && array.azimuth < 240;
+    const isAway = latitude > 0 ? isNorthFacing : isSouthFacing;
+    if (!isAway) return [];
+    return [
+      warningAt(["arrays", index, "azimuth"], "array-faces-away", {
+        expected: "this array faces away from the midday sun",
+        suggestion: "clockwise from north: 180 deg is south",
+      }),
+    ];
+  });
+}
+
+interface Named {
+  readonly path: SettingsPath;
+  readonly id: string;
+}
+
+/** Sources share one set of names; so do loads and panels, which are cleared by their name. */
+function duplicateIds(file: PartialFile): readonly Finding[] {
+  const named = (list: "arrays" | "hydro" | "wind" | "panels" | "loads"): readonly Named[] =>
+    file[list].flatMap((entry, index) =>
+      entry === undefined ? [] : [{ path: [list, index, "id"], id: entry.id }],
+    );
+  const groups = [
+    [...named("arrays"), ...named("hydro"), ...named("wind")],
+    [...named("panels"), ...named("loads")],
+  ];
+  return groups.flatMap((group) =>
+    group
+      .filter(({ id }, place) => group.findIndex((other) => other.id === id) < place)
+      .map(({ path }) =>
+        errorAt(path, "duplicate-id", { expected: "a name that nothing else here has" }),
+      ),
+  );
+}

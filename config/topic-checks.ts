@@ -1,0 +1,104 @@
+/** Rules about topics: one place for one thing, and no command taken for a report. */
+import { errorAt } from "./findings.ts";
+import type { Finding, SettingsPath } from "./findings.ts";
+import type { PartialFile } from "./partial-file.ts";
+import type { MappedSignal } from "./to-signals.ts";
+
+interface Used {
+  readonly topic: string;
+  readonly path: SettingsPath;
+}
+
+export function topicChecks(
+  file: PartialFile,
+  signals: readonly MappedSignal[],
+): readonly Finding[] {
+  const commands = commandTopics(file);
+  return [
+    ...sharedSources(signals),
+    ...sharedCommands(commands),
+    ...commandsAsSources(commands, signals),
+    ...ownTopics(commands, signals),
+  ];
+}
+
+function commandTopics(file: PartialFile): readonly Used[] {
+  const loads = file.loads.flatMap((load, index) =>
+    load === undefined
+      ? []
+      : [{ topic: load.command.topic, path: ["loads", index, "command", "topic"] }],
+  );
+  const panels = file.panels.flatMap((panel, index) =>
+    panel === undefined
+      ? []
+      : [
+          {
+            topic: panel.contactor.command.topic,
+            path: ["panels", index, "contactor", "command", "topic"],
+          },
+        ],
+  );
+  return [...panels, ...loads];
+}
+
+function sharedSources(signals: readonly MappedSignal[]): readonly Finding[] {
+  const sourceOf = ({ signal }: MappedSignal): string => `${signal.topic}\0${signal.field ?? ""}`;
+  const sources = signals.map(sourceOf);
+  return signals.flatMap((mapped, index) => {
+    const first = sources.indexOf(sourceOf(mapped));
+    const other = signals[first];
+    if (first === index || other === undefined) return [];
+    return [
+      errorAt([...mapped.path, "topic"], "source-shared", {
+        expected: `a topic and field of its own; this one is ${nameOf(other)} already`,
+      }),
+    ];
+  });
+}
+
+function nameOf({ signal }: MappedSignal): string {
+  return signal.key.replace("{id}", signal.ownerId ?? "");
+}
+
+function sharedCommands(commands: readonly Used[]): readonly Finding[] {
+  const topics = commands.map(({ topic }) => topic);
+  return commands
+    .filter(({ topic }, index) => topics.indexOf(topic) < index)
+    .map(({ path }) =>
+      errorAt(path, "command-shared", {
+        expected: "a topic of its own: another actuator listens to this one",
+      }),
+    );
+}
+
+/** The service would hear its own command and take it for the actuator's answer. */
+function commandsAsSources(
+  commands: readonly Used[],
+  signals: readonly MappedSignal[],
+): readonly Finding[] {
+  const topics = new Set(commands.map(({ topic }) => topic));
+  return signals
+    .filter(({ signal }) => topics.has(signal.topic))
+    .map(({ path }) =>
+      errorAt([...path, "topic"], "command-as-source", {
+        expected: "a topic on which the device answers; commands are published to this one",
+      }),
+    );
+}
+
+function ownTopics(
+  commands: readonly Used[],
+  signals: readonly MappedSignal[],
+): readonly Finding[] {
+  const sources = signals.map(({ signal, path }) => ({
+    topic: signal.topic,
+    path: [...path, "topic"],
+  }));
+  return [...commands, ...sources]
+    .filter(({ topic }) => topic.startsWith("bywash/"))
+    .map(({ path }) =>
+      errorAt(path, "topic-reserved", {
+        expected: "a topic outside bywash/, where the service publishes itself",
+      }),
+    );
+}
