@@ -1,0 +1,136 @@
+/** The broker's configuration as shipped in deploy/, in a real Mosquitto, with three users. */
+import { spawn } from "node:child_process";
+import { pbkdf2Sync } from "node:crypto";
+import { chmodSync, cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { connect } from "node:net";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { connectAsync } from "mqtt";
+import type { MqttClient } from "mqtt";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { freePort } from "../support/mosquitto.ts";
+
+const USERS = ["bywash", "shed", "onlooker"] as const;
+type User = (typeof USERS)[number];
+
+/** Mosquitto 2's own notation for PBKDF2 with SHA-512, read from its source, password_mosq.c. */
+function passwordLine(user: string): string {
+  const salt = Buffer.from(user.padEnd(12, "."));
+  const hash = pbkdf2Sync(`secret-${user}`, salt, 101, 64, "sha512");
+  return `${user}:$7$101$${salt.toString("base64")}$${hash.toString("base64")}\n`;
+}
+
+let url = "";
+let stop: () => Promise<void>;
+const clients: MqttClient[] = [];
+
+beforeAll(async () => {
+  const folder = mkdtempSync(join(tmpdir(), "bywash-rules-"));
+  // Mosquitto gives root away before it reads these.
+  chmodSync(folder, 0o755);
+  const port = await freePort();
+  cpSync("deploy/acl", join(folder, "acl"));
+  writeFileSync(join(folder, "passwords"), USERS.map(passwordLine).join(""));
+  const shipped = readFileSync("deploy/mosquitto.conf", "utf8");
+  const file = join(folder, "mosquitto.conf");
+  writeFileSync(
+    file,
+    shipped
+      .replace(/^listener 1883$/mu, `listener ${port} 127.0.0.1`)
+      .replaceAll("/mosquitto/config", folder)
+      .replace(/^log_dest stdout$/mu, "log_dest stderr"),
+  );
+  const given = process.env["MOSQUITTO"] ?? "";
+  const broker = spawn(given === "" ? "mosquitto" : given, ["-c", file], { stdio: "ignore" });
+  const ended = new Promise((resolve) => broker.once("exit", resolve));
+  url = `mqtt://127.0.0.1:${port}`;
+  stop = async () => {
+    for (const client of clients) await client.endAsync();
+    broker.kill("SIGTERM");
+    await ended;
+    rmSync(folder, { recursive: true });
+  };
+  await untilOpen(port);
+});
+afterAll(() => stop());
+
+async function untilOpen(port: number): Promise<void> {
+  for (let attempt = 0; attempt < 300; attempt += 1) {
+    const isOpen = await new Promise<boolean>((resolve) => {
+      const socket = connect(port, "127.0.0.1", () => {
+        socket.destroy();
+        resolve(true);
+      });
+      socket.once("error", () => resolve(false));
+    });
+    if (isOpen) return;
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+  throw new Error("mosquitto does not listen");
+}
+
+interface Listener {
+  readonly client: MqttClient;
+  readonly heard: string[];
+  /** Resolves when this message has come; those before it have come too. */
+  until(message: string): Promise<void>;
+}
+
+async function listen(user: User): Promise<Listener> {
+  const client = await connectAsync(url, {
+    username: user,
+    password: `secret-${user}`,
+    protocolVersion: 4,
+  });
+  clients.push(client);
+  const heard: string[] = [];
+  let look = (): void => undefined;
+  client.on("message", (topic, payload) => {
+    heard.push(`${topic} ${payload.toString()}`);
+    look();
+  });
+  await client.subscribeAsync("#", { qos: 1 });
+  const until = (message: string): Promise<void> =>
+    new Promise((resolve) => {
+      look = () => {
+        if (heard.includes(message)) resolve();
+      };
+      look();
+    });
+  return { client, heard, until };
+}
+
+describe("the shipped broker configuration", () => {
+  test("refuses a stranger, and a wrong password", async () => {
+    const options = { protocolVersion: 4, reconnectPeriod: 0 } as const;
+    await expect(connectAsync(url, options)).rejects.toThrow(/not authorized/iu);
+    const guess = { ...options, username: "bywash", password: "secret-shed" };
+    await expect(connectAsync(url, guess)).rejects.toThrow(/not authorized/iu);
+  });
+
+  test("carries telemetry, commands and state to those who need them", async () => {
+    const [daemon, shed, onlooker] = await Promise.all(USERS.map(listen));
+    await shed!.client.publishAsync("shed/roof/w", "4200", { qos: 1 });
+    await daemon!.until("shed/roof/w 4200");
+    await onlooker!.until("shed/roof/w 4200");
+    await daemon!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+    await shed!.until("shed/pump/set on");
+    await daemon!.client.publishAsync("bywash/malga/status", "online", { qos: 1 });
+    await onlooker!.until("bywash/malga/status online");
+    expect(shed!.heard).toEqual(["shed/pump/set on"]);
+  });
+
+  test("lets nobody but the daemon switch", async () => {
+    const [daemon, shed, onlooker] = await Promise.all(USERS.map(listen));
+    // One client's messages keep their order: what comes after shows that the first was dropped.
+    await onlooker!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+    await onlooker!.client.publishAsync("bywash/malga/status", "offline", { qos: 1 });
+    await shed!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+    await shed!.client.publishAsync("bywash/malga/load/pump/request", "run", { qos: 1 });
+    await shed!.client.publishAsync("shed/pump", "after", { qos: 1 });
+    await daemon!.until("shed/pump after");
+    await daemon!.client.publishAsync("bywash/malga/event", "after", { qos: 1 });
+    await daemon!.until("bywash/malga/event after");
+    expect(daemon!.heard).toEqual(["shed/pump after", "bywash/malga/event after"]);
+  });
+});
