@@ -1,0 +1,60 @@
+/** A daemon on a manual clock and a scripted core, with real connections. */
+import type { SiteSettings } from "../../config/site-settings.ts";
+import { createDaemon } from "../../service/daemon.ts";
+import type { Daemon, DaemonOptions } from "../../service/daemon.ts";
+import { createMemoryLog } from "./log.ts";
+import { createManualClock } from "./manual-clock.ts";
+import type { ManualClock } from "./manual-clock.ts";
+import { createScriptedStep } from "./scripted-step.ts";
+import type { ScriptedStep } from "./scripted-step.ts";
+
+export interface RunningDaemon {
+  readonly daemon: Daemon;
+  readonly clock: ManualClock;
+  readonly core: ScriptedStep;
+  readonly logLines: readonly string[];
+  /** One regular tick. */
+  tick(): void;
+  /** Ticks until the last observation fits, giving the network time in between. */
+  tickUntil(fits: (last: ScriptedStep["observations"][number]) => boolean): Promise<void>;
+}
+
+const LIMIT_MS = 20_000;
+
+export async function runDaemon(
+  site: SiteSettings,
+  overrides: Partial<DaemonOptions> = {},
+): Promise<RunningDaemon> {
+  const clock = createManualClock();
+  const core = createScriptedStep();
+  const { log, lines } = createMemoryLog();
+  const daemon = createDaemon({
+    site,
+    clock,
+    step: core.step,
+    log,
+    mode: "active",
+    webPort: null,
+    ...overrides,
+  });
+  await daemon.start();
+  clock.advance(0);
+  const tick = (): void => clock.advance(site.control.tickMs);
+  return {
+    daemon,
+    clock,
+    core,
+    logLines: lines,
+    tick,
+    async tickUntil(fits) {
+      const untilMs = performance.now() + LIMIT_MS;
+      while (performance.now() < untilMs) {
+        tick();
+        const last = core.observations.at(-1);
+        if (last !== undefined && fits(last)) return;
+        await new Promise((resolve) => setTimeout(resolve, 10));
+      }
+      throw new Error(`not within ${LIMIT_MS} ms; log:\n${lines.join("\n")}`);
+    },
+  };
+}

@@ -1,0 +1,8 @@
+/** Waits for what no event announces, and fails rather than wait for ever. */
+export async function until(holds: () => boolean, limitMs = 10_000): Promise<void> {
+  const endMs = performance.now() + limitMs;
+  while (!holds()) {
+    if (performance.now() > endMs) throw new Error(`not within ${limitMs} ms: ${holds.toString()}`);
+    await new Promise((resolve) => setTimeout(resolve, 10));
+  }
+}
