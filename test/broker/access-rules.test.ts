@@ -10,7 +10,7 @@ import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { freePort } from "../support/mosquitto.ts";
 
-const USERS = ["bywash", "shed", "onlooker"] as const;
+const USERS = ["bywash", "devices", "onlooker"] as const;
 type User = (typeof USERS)[number];
 
 /** Mosquitto 2's own notation for PBKDF2 with SHA-512, read from its source, password_mosq.c. */
@@ -104,30 +104,30 @@ describe("the shipped broker configuration", () => {
   test("refuses a stranger, and a wrong password", async () => {
     const options = { protocolVersion: 4, reconnectPeriod: 0 } as const;
     await expect(connectAsync(url, options)).rejects.toThrow(/not authorized/iu);
-    const guess = { ...options, username: "bywash", password: "secret-shed" };
+    const guess = { ...options, username: "bywash", password: "secret-devices" };
     await expect(connectAsync(url, guess)).rejects.toThrow(/not authorized/iu);
   });
 
   test("carries telemetry, commands and state to those who need them", async () => {
-    const [daemon, shed, onlooker] = await Promise.all(USERS.map(listen));
-    await shed!.client.publishAsync("shed/roof/w", "4200", { qos: 1 });
+    const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
+    await devices!.client.publishAsync("shed/roof/w", "4200", { qos: 1 });
     await daemon!.until("shed/roof/w 4200");
     await onlooker!.until("shed/roof/w 4200");
     await daemon!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
-    await shed!.until("shed/pump/set on");
+    await devices!.until("shed/pump/set on");
     await daemon!.client.publishAsync("bywash/malga/status", "online", { qos: 1 });
     await onlooker!.until("bywash/malga/status online");
-    expect(shed!.heard).toEqual(["shed/pump/set on"]);
+    expect(devices!.heard).toEqual(["shed/pump/set on"]);
   });
 
   test("lets nobody but the daemon switch", async () => {
-    const [daemon, shed, onlooker] = await Promise.all(USERS.map(listen));
+    const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
     // One client's messages keep their order: what comes after shows that the first was dropped.
     await onlooker!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
     await onlooker!.client.publishAsync("bywash/malga/status", "offline", { qos: 1 });
-    await shed!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
-    await shed!.client.publishAsync("bywash/malga/load/pump/request", "run", { qos: 1 });
-    await shed!.client.publishAsync("shed/pump", "after", { qos: 1 });
+    await devices!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+    await devices!.client.publishAsync("bywash/malga/load/pump/request", "run", { qos: 1 });
+    await devices!.client.publishAsync("shed/pump", "after", { qos: 1 });
     await daemon!.until("shed/pump after");
     await daemon!.client.publishAsync("bywash/malga/event", "after", { qos: 1 });
     await daemon!.until("bywash/malga/event after");

@@ -48,19 +48,19 @@ describe("access rules of the broker", () => {
     expect(telemetry.length).toBeGreaterThan(5);
     expect(commands.length).toBeGreaterThan(1);
     for (const topic of telemetry) {
-      expect([topic, may("bywash", "read", topic), may("shed", "write", topic)]).toEqual([
+      expect([topic, may("bywash", "read", topic), may("devices", "write", topic)]).toEqual([
         topic,
         true,
         true,
       ]);
     }
     for (const topic of commands) {
-      const writers = ["bywash", "shed", "onlooker"].filter((user) => may(user, "write", topic));
+      const writers = ["bywash", "devices", "onlooker"].filter((user) => may(user, "write", topic));
       expect([topic, ...writers]).toEqual([topic, "bywash"]);
-      expect(may("shed", "read", topic)).toBe(true);
+      expect(may("devices", "read", topic)).toBe(true);
     }
     expect(may("bywash", "write", `bywash/${site.id}/status`)).toBe(true);
-    expect(may("shed", "write", `bywash/${site.id}/load/pump/request`)).toBe(false);
+    expect(may("devices", "write", `bywash/${site.id}/load/pump/request`)).toBe(false);
   });
 });
 
