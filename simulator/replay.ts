@@ -14,7 +14,7 @@ import { observe } from "./observe.ts";
 import { createOutcome } from "./outcome.ts";
 import type { Outcome, OutcomeReport } from "./outcome.ts";
 import { createPlant } from "./plant/plant.ts";
-import type { PlantInput } from "./plant/plant.ts";
+import { emptyInput, fillInput } from "./plant-input.ts";
 import { plantSettings } from "./plant/plant-settings.ts";
 import type { PlantSettings } from "./plant/plant-settings.ts";
 
@@ -64,14 +64,7 @@ type Run = (feed: DayFeed, outcome: Outcome) => void;
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   const { site, step, calendar, stepS } = options;
   const plant = createPlant(settings, options.startFraction);
-  const input: WritableInput = {
-    arrayPotentialW: new Float64Array(settings.arrays.length),
-    baseAcW: 0,
-    batteryTemperatureC: 20,
-    localMinute: 0,
-    loadStages: [],
-    panelsClosed: [],
-  };
+  const input = emptyInput(settings);
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
@@ -103,14 +96,4 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       monotonicMs += stepS * 1000;
     }
   };
-}
-
-type WritableInput = { -readonly [K in keyof PlantInput]: PlantInput[K] };
-
-function fillInput(feed: DayFeed, row: number, input: WritableInput): void {
-  for (let i = 0; i < feed.arrayPotentialW.length; i += 1) {
-    input.arrayPotentialW[i] = feed.arrayPotentialW[i]?.[row] ?? 0;
-  }
-  input.baseAcW = feed.baseAcW[row] ?? 0;
-  input.batteryTemperatureC = feed.batteryTemperatureC[row] ?? 20;
 }

@@ -1,0 +1,27 @@
+/** The plant's input for one step: the day's weather and household, and the contacts. */
+import type { DayFeed } from "./feed.ts";
+import type { PlantInput } from "./plant/plant.ts";
+import type { PlantSettings } from "./plant/plant-settings.ts";
+
+/** One object for a whole run: it is filled again at each step. */
+export type WritableInput = { -readonly [K in keyof PlantInput]: PlantInput[K] };
+
+export function emptyInput(settings: PlantSettings): WritableInput {
+  return {
+    arrayPotentialW: new Float64Array(settings.arrays.length),
+    baseAcW: 0,
+    batteryTemperatureC: 20,
+    localMinute: 0,
+    loadStages: [],
+    panelsClosed: [],
+  };
+}
+
+/** Weather and household of one row; the contacts are the caller's. */
+export function fillInput(feed: DayFeed, row: number, input: WritableInput): void {
+  for (let i = 0; i < feed.arrayPotentialW.length; i += 1) {
+    input.arrayPotentialW[i] = feed.arrayPotentialW[i]?.[row] ?? 0;
+  }
+  input.baseAcW = feed.baseAcW[row] ?? 0;
+  input.batteryTemperatureC = feed.batteryTemperatureC[row] ?? 20;
+}
