@@ -5,11 +5,14 @@ import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command, CommanderError } from "commander";
 import { checkCommand } from "./cli/check.ts";
+import { clearCommand } from "./cli/clear.ts";
+import { explainCommand } from "./cli/explain.ts";
 import { schemaCommand } from "./cli/schema.ts";
+import { serveCommand } from "./cli/serve.ts";
 import { UserError } from "./errors.ts";
 
 /** Every command is one file in `cli/`; its heavy parts are imported when it runs. */
-const COMMANDS = [checkCommand, schemaCommand];
+const COMMANDS = [checkCommand, schemaCommand, serveCommand, explainCommand, clearCommand];
 
 async function run(args: readonly string[]): Promise<void> {
   const program = new Command("bywash")

@@ -14,9 +14,11 @@ export interface RunningDaemon {
   readonly core: ScriptedStep;
   readonly logLines: readonly string[];
   /** One regular tick. */
-  tick(): void;
+  readonly tick: () => void;
   /** Ticks until the last observation fits, giving the network time in between. */
-  tickUntil(fits: (last: ScriptedStep["observations"][number]) => boolean): Promise<void>;
+  readonly tickUntil: (
+    fits: (last: ScriptedStep["observations"][number]) => boolean,
+  ) => Promise<void>;
 }
 
 const LIMIT_MS = 20_000;

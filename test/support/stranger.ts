@@ -15,11 +15,11 @@ export interface Stranger {
   readonly seen: Seen[];
   readonly client: MqttClient;
   /** The first message from now on, or already seen, that fits. */
-  waitFor(fits: (message: Seen) => boolean, limitMs?: number): Promise<Seen>;
-  say(topic: string, payload: string, isRetained?: boolean): Promise<void>;
+  readonly waitFor: (fits: (message: Seen) => boolean, limitMs?: number) => Promise<Seen>;
+  readonly say: (topic: string, payload: string, isRetained?: boolean) => Promise<void>;
   /** Resolves once everything published before this has been delivered. */
-  settle(): Promise<void>;
-  end(): Promise<void>;
+  readonly settle: () => Promise<void>;
+  readonly end: () => Promise<void>;
 }
 
 let countOfMarkers = 0;

@@ -1,0 +1,90 @@
+/** `bywash serve`: the daemon itself, until it is told to stop. */
+import closeWithGrace from "close-with-grace";
+import { Command, Option } from "commander";
+import type { Logger } from "pino";
+import type { Daemon } from "../daemon.ts";
+
+interface ServeOptions {
+  readonly config: string;
+  readonly set: readonly string[];
+  readonly shadow: boolean;
+  readonly web: boolean;
+  readonly logLevel: string;
+}
+
+/** Longer than the daemon's own waits for the broker's last acknowledgements. [ms] */
+const STOP_WITHIN_MS = 10_000;
+
+export function serveCommand(): Command {
+  return new Command("serve")
+    .description("run the service until SIGTERM or SIGINT; then everything is switched off")
+    .requiredOption("-c, --config <file>", "settings file")
+    .option("--set <path=value>", "override one key; may be repeated", collect, [])
+    .option("--shadow", "decide and tell, but send no command", false)
+    .option("--no-web", "without the web server")
+    .addOption(
+      new Option("--log-level <level>", "least grave line of the log")
+        .choices(["debug", "info", "warn", "error"])
+        .default("info"),
+    )
+    .addHelpText("after", "\nExample:\n  bywash serve --config site.yaml --shadow")
+    .action(async (options: ServeOptions, command: Command) => {
+      await serve(options, command.parent?.version() ?? "unknown");
+    });
+}
+
+async function serve(options: ServeOptions, version: string): Promise<void> {
+  const { loadSite } = await import("../../config/load.ts");
+  const { systemClock } = await import("../clock.ts");
+  const { step } = await import("../control/step.ts");
+  const { createDaemon } = await import("../daemon.ts");
+  const site = loadSite({ path: options.config, overrides: options.set });
+  const log = await createLog(options.logLevel);
+  for (const warning of site.warnings) log.warn({ warning }, "settings");
+  const mode = options.shadow ? "shadow" : "active";
+  const daemon = createDaemon({
+    site,
+    clock: systemClock,
+    step,
+    log,
+    mode,
+    version,
+    ...(options.web ? {} : { webPort: null }),
+    onFatal: () => process.exit(1),
+  });
+  const grace = stopOnSignals(daemon, log);
+  try {
+    await daemon.start();
+  } catch (error) {
+    grace.uninstall();
+    await daemon.stop();
+    throw error;
+  }
+  log.info({ site: site.id, mode, version, web: daemon.webAddress() }, "service runs");
+}
+
+/** A second signal, or a stop that takes too long, ends the process with 1. */
+function stopOnSignals(daemon: Daemon, log: Logger): { readonly uninstall: () => void } {
+  return closeWithGrace(
+    { delay: STOP_WITHIN_MS, logger: log, skip: ["beforeExit", "SIGHUP"] },
+    async ({ signal, err }) => {
+      if (err !== undefined) log.fatal({ err }, "failed; everything is switched off");
+      else log.info({ signal }, "stopping; everything is switched off");
+      await daemon.stop();
+      log.info({}, "stopped");
+    },
+  );
+}
+
+/** JSON lines for machines; the readable form on a terminal alone. */
+async function createLog(level: string): Promise<Logger> {
+  const { pino } = await import("pino");
+  const base = { name: "bywash" };
+  if (!process.stdout.isTTY) return pino({ level, base });
+  const { PinoPretty } = await import("pino-pretty");
+  return pino({ level, base }, PinoPretty({ sync: true }));
+}
+
+function collect(value: string, before: readonly string[]): readonly string[] {
+  return [...before, value];
+}
