@@ -18,6 +18,8 @@ export interface DayFeed {
   readonly name: string;
   /** The sun's place: the recording's, where it says so, else the site's. */
   readonly place: Place;
+  /** Local time by the recording's own stamps; null: by the site's time zone. [ms] */
+  readonly utcOffsetMs: number | null;
   readonly timesMs: Float64Array;
   readonly endMs: number;
   /** One for each array. [W] ≥ 0 */
@@ -48,7 +50,8 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
   const lastMs = timesMs[rows - 1] ?? 0;
   return {
     name: series.name,
-    place,
+    place: { latitudeDeg: place.latitudeDeg, longitudeDeg: place.longitudeDeg },
+    utcOffsetMs: series.place?.utcOffsetMs ?? null,
     timesMs,
     endMs: lastMs + series.stepMs,
     arrayPotentialW: potentials(series, options, place),

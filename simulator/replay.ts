@@ -2,6 +2,7 @@
  * Runs the daemon's own decision function against the simulated shed over recorded or generated
  * days. Actuators obey at once and report their stage at the next step.
  */
+import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Decision } from "../service/control/decision.ts";
 import { initialMemory } from "../service/control/memory.ts";
@@ -17,12 +18,6 @@ import { createPlant } from "./plant/plant.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
 import { plantSettings } from "./plant/plant-settings.ts";
 import type { PlantSettings } from "./plant/plant-settings.ts";
-
-/** Local day and minute of an instant, by the site's time zone. */
-export type LocalCalendar = (wallMs: number) => {
-  readonly localDay: number;
-  readonly localMinute: number;
-};
 
 export interface ReplayOptions {
   readonly site: SiteSettings;
@@ -62,12 +57,15 @@ export function replay(options: ReplayOptions): OutcomeReport {
 type Run = (feed: DayFeed, outcome: Outcome) => void;
 
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
-  const { site, step, calendar, stepS } = options;
+  const { site, step, stepS } = options;
   const plant = createPlant(settings, options.startFraction);
   const input = emptyInput(settings);
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
+    const calendar = feed.utcOffsetMs === null ? options.calendar : fixedOffset(feed.utcOffsetMs);
+    // The controller, too, has to know whose sun it is.
+    const control = { ...site.control, ...feed.place };
     let row = 0;
     let isFirst = true;
     const startMs = feed.timesMs[0] ?? 0;
@@ -85,7 +83,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
         localDay,
         localMinute,
       });
-      const result = step(memory, observation, site.control);
+      const result = step(memory, observation, control);
       memory = result.memory;
       options.onDecision?.(result.decision, observation);
       input.loadStages = result.decision.loadStages;
@@ -95,5 +93,17 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       outcome.add({ dtS: stepS, wallMs, localDay, localMinute, truth, decision: result.decision });
       monotonicMs += stepS * 1000;
     }
+  };
+}
+
+const DAY_MS = 86_400_000;
+const MINUTE_MS = 60_000;
+
+/** Local time of a recording that was made somewhere else than at the site. */
+function fixedOffset(offsetMs: number): LocalCalendar {
+  return (wallMs) => {
+    const localMs = wallMs + offsetMs;
+    const localDay = Math.floor(localMs / DAY_MS);
+    return { localDay, localMinute: Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS) };
   };
 }

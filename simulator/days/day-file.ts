@@ -32,8 +32,8 @@ export interface DaySeries {
   /** Free text of the file's own comment lines. */
   readonly site: string | null;
   readonly source: string | null;
-  /** Where it was recorded, if the file says so: the sun is then that place's. */
-  readonly place: Place | null;
+  /** Where it was recorded, if the file says so: sun and local time are then that place's. */
+  readonly place: RecordedPlace | null;
   /** Usual distance between two rows. [ms] > 0 */
   readonly stepMs: number;
   /** Start of the interval for which the row's values hold; rising. [ms since 1970-01-01T00:00:00Z] */
@@ -49,6 +49,11 @@ export interface DaySeries {
 export interface Place {
   readonly latitudeDeg: number;
   readonly longitudeDeg: number;
+}
+
+export interface RecordedPlace extends Place {
+  /** Local time less UTC, as the file's own stamps carry it. [ms] */
+  readonly utcOffsetMs: number;
 }
 
 /** A hole in the record that is longer than the bridge of `GAP_MAX_MS`. */

@@ -39,7 +39,7 @@ function brokenCloud(minutes: number, random: Random): Float64Array {
     const level = isSun ? 1 + Math.min(0.28, random.exponential(0.06)) : random.between(0.22, 0.75);
     // Cloud edges fall anywhere within a minute, whose mean is what is recorded.
     let value = before + (level - before) * random.between(0.15, 1);
-    const restlessness = isSun ? 0.012 : 0.05;
+    const restlessness = isSun ? 0.008 : 0.03;
     for (let i = 0; i < length && minute < minutes; i += 1) {
       found[minute] = Math.min(1.35, Math.max(0.08, value));
       value = value + 0.5 * (level - value) + random.between(-restlessness, restlessness);

@@ -62,7 +62,7 @@ export function syntheticDay(options: SyntheticDayOptions): DaySeries {
     name: `synthetic:${kind}:${localDate}:${seed}`,
     site: site.id,
     source: `made up: ${kind} sky, seed ${seed}`,
-    place: { latitudeDeg: site.control.latitudeDeg, longitudeDeg: site.control.longitudeDeg },
+    place: null,
     stepMs: MINUTE_MS,
     timesMs,
     columns,
