@@ -57,6 +57,8 @@ export interface Daemon {
   state(): StateView;
   /** Messages that have arrived. */
   received(): number;
+  /** Commands that have been sent. */
+  commanded(): number;
   /** Called after each tick. @returns A function that ends it. */
   onDecision(listener: DecisionListener): () => void;
   /** Where the web server listens; null without one. */
@@ -104,6 +106,7 @@ export function createDaemon(options: DaemonOptions): Daemon {
     stop: () => stop(rooms),
     state: () => stateOf(rooms),
     received: rooms.table.receivedCount,
+    commanded: () => rooms.switching?.sentCount() ?? 0,
     onDecision(listener) {
       rooms.listeners.add(listener);
       return () => rooms.listeners.delete(listener);

@@ -3,8 +3,8 @@ import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts
 import { formatQuantity } from "../../config/quantities.ts";
 import type { BatterySettings, ControlSettings, LoadSettings } from "../control/settings.ts";
 import type { SourceSettings } from "../control/settings.ts";
+import { hangingLines } from "./hanging-text.ts";
 
-const COLUMNS = 80;
 const INDENT = 13;
 
 export function describeSite(site: SiteSettings): string {
@@ -28,22 +28,10 @@ function section(title: string, lines: readonly string[]): readonly string[] {
   return shown.flatMap((line, index) => wrapped(index === 0 ? title : "", line));
 }
 
-/** Breaks between words; a topic longer than a line stays whole, so that it can be copied. */
 function wrapped(title: string, text: string): readonly string[] {
-  const lines: string[] = [];
-  const deeper = text.startsWith("  ") ? "    " : "  ";
-  let line = title.padEnd(INDENT) + (text.startsWith("  ") ? "  " : "");
-  let isEmpty = true;
-  for (const word of text.trim().split(" ")) {
-    if (!isEmpty && line.length + 1 + word.length > COLUMNS) {
-      lines.push(line);
-      line = " ".repeat(INDENT) + deeper;
-      isEmpty = true;
-    }
-    line += isEmpty ? word : ` ${word}`;
-    isEmpty = false;
-  }
-  return [...lines, line];
+  const isDeeper = text.startsWith("  ");
+  const head = title.padEnd(INDENT) + (isDeeper ? "  " : "");
+  return hangingLines(head, text, INDENT + (isDeeper ? 4 : 2));
 }
 
 function siteLines(site: SiteSettings): readonly string[] {
@@ -100,7 +88,8 @@ function sourceLine(source: SourceSettings): string {
   const limit = source.currentLimitA;
   const tail = limit === null ? "" : `, at most ${String(limit)} A`;
   const { tiltDeg, azimuthDeg } = source;
-  return `${source.id}: array, ${peak}, tilt ${String(tiltDeg)}°, azimuth ${String(azimuthDeg)}°${tail}`;
+  const aim = `tilt ${String(tiltDeg)}°, azimuth ${String(azimuthDeg)}°`;
+  return `${source.id}: array, ${peak}, ${aim}${tail}`;
 }
 
 function inverterLines({ inverter }: ControlSettings): readonly string[] {

@@ -1,8 +1,7 @@
 /** The state that a running service answered, told in sentences of at most 80 columns. */
 import { z } from "zod";
 import { UserError } from "../errors.ts";
-
-const COLUMNS = 80;
+import { hangingLines } from "./hanging-text.ts";
 
 const verdictSchema = z.object({ id: z.string(), label: z.string(), sentence: z.string() });
 const stateSchema = z.object({
@@ -67,25 +66,9 @@ function told(state: State): string {
   for (const { label, sentence } of [...state.loads, ...state.panels]) {
     lines.push(`${label}: ${sentence}.`);
   }
-  return lines.flatMap(wrapped).join("\n");
+  return lines.flatMap((line) => hangingLines("", line, 2)).join("\n");
 }
 
 function capitalised(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1);
-}
-
-/** Lines of at most 80 columns; what follows the first is indented. */
-function wrapped(line: string): string[] {
-  const lines: string[] = [];
-  let current = "";
-  for (const word of line.split(" ")) {
-    const longer = current === "" ? word : `${current} ${word}`;
-    if (longer.length <= COLUMNS) {
-      current = longer;
-      continue;
-    }
-    lines.push(current);
-    current = `  ${word}`;
-  }
-  return [...lines, current];
 }
