@@ -21,11 +21,13 @@ interface PublisherUnit {
 }
 
 /** Besides the units of the settings; zero points of the scales are exact by definition. */
-const TEMPERATURE_UNITS: Readonly<Record<string, PublisherUnit>> = {
-  K: { scale: 1, offset: -273.15 },
-  "°F": { scale: 5 / 9, offset: -160 / 9 },
-  F: { scale: 5 / 9, offset: -160 / 9 },
-};
+const TEMPERATURE_UNITS: ReadonlyMap<string, PublisherUnit> = new Map(
+  Object.entries({
+    K: { scale: 1, offset: -273.15 },
+    "°F": { scale: 5 / 9, offset: -160 / 9 },
+    F: { scale: 5 / 9, offset: -160 / 9 },
+  }),
+);
 
 export function decodeNumber(entry: SignalEntry, mapping: Mapping, path: SettingsPath): Decoded {
   const findings: Finding[] = [];
@@ -67,7 +69,7 @@ function publisherUnit(
   if (dimension === "fraction" && written === "1") return { scale: 1, offset: 0 };
   const scale = unitScale(written, dimension);
   if (scale !== undefined) return { scale, offset: 0 };
-  const special = dimension === "temperature" ? TEMPERATURE_UNITS[written] : undefined;
+  const special = dimension === "temperature" ? TEMPERATURE_UNITS.get(written) : undefined;
   if (special !== undefined) return special;
   const near = nearestWord(written, known);
   return errorAt(at, "wrong-unit", {
@@ -79,7 +81,7 @@ function publisherUnit(
 function publisherUnits(dimension: Dimension): readonly string[] {
   const own = unitSymbols(dimension);
   if (dimension === "fraction") return ["1", ...own];
-  return dimension === "temperature" ? [...own, ...Object.keys(TEMPERATURE_UNITS)] : own;
+  return dimension === "temperature" ? [...own, ...TEMPERATURE_UNITS.keys()] : own;
 }
 
 /** Texts that mean on and off where the file names none. */

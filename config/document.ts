@@ -2,7 +2,16 @@
  * The settings file as text with positions: reads YAML, applies `--set`, and can say for every key
  * where it stands, so that each finding points at a line that a person can go to.
  */
-import { LineCounter, isCollection, isMap, isNode, isScalar, isSeq, parseDocument } from "yaml";
+import {
+  LineCounter,
+  isCollection,
+  isMap,
+  isNode,
+  isScalar,
+  isSeq,
+  parseDocument,
+  visit,
+} from "yaml";
 import type { Document, Node, YAMLError } from "yaml";
 import { UserError } from "../service/errors.ts";
 import type { UserProblem } from "../service/errors.ts";
@@ -115,10 +124,23 @@ function plainData(file: YamlFile): unknown {
     return file.document.toJS({ maxAliasCount: 100 });
   } catch (error) {
     const found = error instanceof Error ? error.message : "an unreadable alias";
+    const where = place(file, unresolvedAlias(file.document) ?? 0);
     throw new UserError([
-      { code: "yaml-syntax", where: file.name, found, expected: "aliases that can be resolved" },
+      { code: "yaml-syntax", where, found, expected: "aliases that can be resolved" },
     ]);
   }
+}
+
+function unresolvedAlias(document: Document): number | undefined {
+  let offset: number | undefined;
+  visit(document, {
+    Alias(_, node) {
+      if (node.resolve(document) !== undefined) return undefined;
+      offset = node.range?.[0];
+      return visit.BREAK;
+    },
+  });
+  return offset;
 }
 
 interface Position {
@@ -236,7 +258,8 @@ function overridePosition(file: YamlFile, path: SettingsPath): Position {
     override.path.every((segment, depth) => depth >= path.length || path[depth] === segment);
   const override = file.overrides.findLast(isOnWay);
   if (override === undefined) return positionAt(file, 0, undefined);
-  const where = `--set ${excerpt(override.written)}`;
+  // Without the value, which may be a password.
+  const where = `--set ${excerpt(override.name)}`;
   return { offset: Infinity, where, source: excerpt(override.value) };
 }
 

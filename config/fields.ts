@@ -48,9 +48,7 @@ function bare(field: QuantityField) {
       return z.NEVER;
     }
     if (parsed.value < field.min || parsed.value > field.max) {
-      context.issues.push(
-        refusal(written, { code: "out-of-range", expected: `between ${rangeText(field)}` }),
-      );
+      context.issues.push(refusal(written, { code: "out-of-range", expected: rangeText(field) }));
       return z.NEVER;
     }
     return parsed.value;
@@ -69,14 +67,14 @@ function refusal(input: unknown, problem: Refusal) {
 
 function rangeText(field: QuantityField): string {
   const { min, max, dimension } = field;
-  return `${formatQuantity(min, dimension)} and ${formatQuantity(max, dimension)}`;
+  return `${formatQuantity(min, dimension)} to ${formatQuantity(max, dimension)}`;
 }
 
 function quantityMeta(field: QuantityField) {
   return {
     description: field.about,
     unit: unitSymbols(field.dimension).join(", "),
-    range: `${formatQuantity(field.min, field.dimension)} … ${formatQuantity(field.max, field.dimension)}`,
+    range: rangeText(field),
     examples: [exampleOf(field.dimension)],
     audience: field.audience ?? "basic",
     ...(field.otherwise === undefined ? {} : { otherwise: field.otherwise }),

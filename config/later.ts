@@ -5,39 +5,44 @@
 import type { SettingsPath } from "./findings.ts";
 
 /** `*` stands for any place in a list. */
-const LATER_KEYS: Readonly<Record<string, string>> = {
-  guidance: "times for hand-started loads",
-  generator: "generator requests",
-  tiers: "shedding of essential circuits",
-  history: "a stored history",
-  alerts: "alerts",
-  weather: "forecasts",
-  "battery.reserveNights": "nights of reserve; raise floor instead",
-  "ruleCurve.caution": "an outlook for the rest of the day",
-  "loads.*.deadline": "deadlines",
-  "loads.*.dryRun": "dry-run protection; the pump needs its own",
-  "loads.*.frozen": "frozen readings",
-  "loads.*.tolerant": "try and observe",
-  "loads.*.quota.atLeast": "a least amount for each day",
-  "loads.*.tank.volume": "the tank's volume; put it into the label",
-  "loads.*.tank.normal": "a normal set-point; the tank's own thermostat keeps it",
-  "loads.*.tank.pasteurise": "pasteurisation runs",
-  "inverter.altitude": "derating; write the rating at your place into continuous",
-};
+const LATER_KEYS: ReadonlyMap<string, string> = new Map(
+  Object.entries({
+    guidance: "times for hand-started loads",
+    generator: "generator requests",
+    tiers: "shedding of essential circuits",
+    history: "a stored history",
+    alerts: "alerts",
+    weather: "forecasts",
+    "battery.reserveNights": "nights of reserve; raise floor instead",
+    "ruleCurve.caution": "an outlook for the rest of the day",
+    "loads.*.deadline": "deadlines",
+    "loads.*.dryRun": "dry-run protection; the pump needs its own",
+    "loads.*.frozen": "frozen readings",
+    "loads.*.tolerant": "try and observe",
+    "loads.*.quota.atLeast": "a least amount for each day",
+    "loads.*.tank.volume": "the tank's volume; put it into the label",
+    "loads.*.tank.normal": "a normal set-point; the tank's own thermostat keeps it",
+    "loads.*.tank.pasteurise": "pasteurisation runs",
+    "inverter.altitude": "derating; write the rating at your place into continuous",
+  }),
+);
 
-const LATER_VALUES: Readonly<Record<string, Readonly<Record<string, string>>>> = {
-  "loads.*.kind": { modulating: "loads of continuously variable power" },
-  "ruleCurve.mode": { outlook: "an outlook for the rest of the day" },
-};
+const LATER_VALUES: ReadonlyMap<string, Readonly<Record<string, string>>> = new Map(
+  Object.entries({
+    "loads.*.kind": { modulating: "loads of continuously variable power" },
+    "ruleCurve.mode": { outlook: "an outlook for the rest of the day" },
+  }),
+);
 
 /** @returns Answer for a key that is known to come; `undefined` for a plain mistake. */
 export function answerForLaterKey(path: SettingsPath): string | undefined {
-  const answer = LATER_KEYS[patternOf(path)];
+  const answer = LATER_KEYS.get(patternOf(path));
   return answer === undefined ? undefined : notYet(answer, "take the key out");
 }
 
 export function answerForLaterValue(path: SettingsPath, value: string): string | undefined {
-  const answer = LATER_VALUES[patternOf(path)]?.[value];
+  const answers = LATER_VALUES.get(patternOf(path)) ?? {};
+  const answer = Object.hasOwn(answers, value) ? answers[value] : undefined;
   return answer === undefined ? undefined : notYet(answer, "choose another");
 }
 

@@ -166,7 +166,8 @@ function windowFindings(load: LoadSection, path: SettingsPath): Finding[] {
     }
     const lengthMs = (to > from ? to - from : to + 1440 - from) * 60_000;
     if (lengthMs >= load.minRun) return [];
-    const expected = `the window is shorter than minRun, ${formatQuantity(load.minRun, "duration")}`;
+    const shown = formatQuantity(load.minRun, "duration");
+    const expected = `the window is shorter than minRun, ${shown}`;
     return [warningAt(at, "window-short", { expected })];
   });
 }

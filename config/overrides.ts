@@ -6,7 +6,8 @@ import type { SettingsPath } from "./findings.ts";
 import { nearestWord } from "./suggestions.ts";
 
 export interface AppliedOverride {
-  readonly written: string;
+  /** The path as it was written. */
+  readonly name: string;
   readonly path: SettingsPath;
   readonly value: string;
 }
@@ -18,7 +19,8 @@ export function applyOverride(document: Document, written: string): AppliedOverr
     throw refuse(written, "path=value", "site.tick=5s, loads.water-heater.priority=2");
   }
   const value = written.slice(at + 1).trim();
-  const path = resolvePath(document, written.slice(0, at).trim(), written);
+  const name = written.slice(0, at).trim();
+  const path = resolvePath(document, name, written);
   const parsed = parseDocument(value, { prettyErrors: false });
   if (parsed.errors.length > 0) {
     throw refuse(written, `a value in YAML: ${parsed.errors[0]?.message ?? ""}`, undefined);
@@ -29,18 +31,20 @@ export function applyOverride(document: Document, written: string): AppliedOverr
   } catch {
     throw refuse(written, "the path of a key; a text or a number has no keys below it", undefined);
   }
-  return { written, path, value };
+  return { name, path, value };
 }
 
 /** How many dotted words make up a signal's name; other names have no dots. */
-const SIGNAL_WORDS: Readonly<Record<string, number>> = {
-  battery: 2,
-  inverter: 2,
-  generator: 2,
-  array: 3,
-  hydro: 3,
-  wind: 3,
-};
+const SIGNAL_WORDS: ReadonlyMap<string, number> = new Map(
+  Object.entries({
+    battery: 2,
+    inverter: 2,
+    generator: 2,
+    array: 3,
+    hydro: 3,
+    wind: 3,
+  }),
+);
 
 function resolvePath(document: Document, dotted: string, written: string): SettingsPath {
   let words = dotted.split(".");
@@ -61,7 +65,7 @@ function resolvePath(document: Document, dotted: string, written: string): Setti
 
 function keyAt(path: SettingsPath, words: readonly string[]): string {
   const isSignal = path.length === 1 && path[0] === "telemetry";
-  const count = isSignal ? (SIGNAL_WORDS[words[0] ?? ""] ?? 1) : 1;
+  const count = isSignal ? (SIGNAL_WORDS.get(words[0] ?? "") ?? 1) : 1;
   return words.slice(0, count).join(".");
 }
 

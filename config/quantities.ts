@@ -32,33 +32,33 @@ interface Unit {
   readonly times: number;
 }
 
-function unit(symbol: string, dimension: Dimension, decade = 0, times = 1): Unit {
+function unit(symbol: string, dimension: Dimension, [decade, times] = [0, 1]): Unit {
   return { symbol, dimension, decade, times };
 }
 
 /** Within a dimension the smallest unit first: printing takes the largest that fits. */
 const UNITS: readonly Unit[] = [
   unit("W", "power"),
-  unit("kW", "power", 3),
+  unit("kW", "power", [3, 1]),
   unit("VA", "apparentPower"),
-  unit("kVA", "apparentPower", 3),
+  unit("kVA", "apparentPower", [3, 1]),
   unit("Wh", "energy"),
-  unit("kWh", "energy", 3),
-  unit("mV", "voltage", -3),
+  unit("kWh", "energy", [3, 1]),
+  unit("mV", "voltage", [-3, 1]),
   unit("V", "voltage"),
-  unit("mA", "current", -3),
+  unit("mA", "current", [-3, 1]),
   unit("A", "current"),
   unit("Ah", "charge"),
-  unit("mOhm", "resistance", -3),
-  unit("mΩ", "resistance", -3),
+  unit("mOhm", "resistance", [-3, 1]),
+  unit("mΩ", "resistance", [-3, 1]),
   unit("Ohm", "resistance"),
   unit("Ω", "resistance"),
   unit("Hz", "frequency"),
   unit("ms", "duration"),
-  unit("s", "duration", 3),
-  unit("min", "duration", 3, 60),
-  unit("h", "duration", 3, 3600),
-  unit("d", "duration", 3, 86_400),
+  unit("s", "duration", [3, 1]),
+  unit("min", "duration", [3, 60]),
+  unit("h", "duration", [3, 3600]),
+  unit("d", "duration", [3, 86_400]),
   unit("C", "temperature"),
   unit("°C", "temperature"),
   unit("K", "temperatureDifference"),
@@ -66,41 +66,43 @@ const UNITS: readonly Unit[] = [
   unit("°", "angle"),
   unit("m", "length"),
   unit("L", "volume"),
-  unit("%", "fraction", -2),
+  unit("%", "fraction", [-2, 1]),
 ];
 
 /** Motors are rated in VA or in W; both say how much the inverter must carry. */
 const ALSO_ACCEPTED: Partial<Record<Dimension, Dimension>> = { apparentPower: "power" };
 
 /** Spelled out or in other alphabets; each is told its symbol and not silently accepted. */
-const SPELLINGS: Readonly<Record<string, string>> = {
-  watt: "W",
-  watts: "W",
-  volt: "V",
-  volts: "V",
-  amp: "A",
-  amps: "A",
-  sec: "s",
-  second: "s",
-  seconds: "s",
-  minute: "min",
-  minutes: "min",
-  mins: "min",
-  hr: "h",
-  hour: "h",
-  hours: "h",
-  day: "d",
-  days: "d",
-  degree: "deg",
-  degrees: "deg",
-  celsius: "°C",
-  percent: "%",
-  litre: "L",
-  litres: "L",
-  metre: "m",
-  metres: "m",
-  ohms: "Ohm",
-};
+const SPELLINGS: ReadonlyMap<string, string> = new Map(
+  Object.entries({
+    watt: "W",
+    watts: "W",
+    volt: "V",
+    volts: "V",
+    amp: "A",
+    amps: "A",
+    sec: "s",
+    second: "s",
+    seconds: "s",
+    minute: "min",
+    minutes: "min",
+    mins: "min",
+    hr: "h",
+    hour: "h",
+    hours: "h",
+    day: "d",
+    days: "d",
+    degree: "deg",
+    degrees: "deg",
+    celsius: "°C",
+    percent: "%",
+    litre: "L",
+    litres: "L",
+    metre: "m",
+    metres: "m",
+    ohms: "Ohm",
+  }),
+);
 
 export interface QuantityProblem {
   readonly code: "unit-missing" | "wrong-unit" | "not-a-quantity";
@@ -152,7 +154,7 @@ export function formatQuantity(value: number, dimension: Dimension): string {
   }
   const base = own.find((candidate) => candidate.decade === 0 && candidate.times === 1);
   if (base !== undefined) return `${String(value)} ${base.symbol}`;
-  return `${String(fromSi(value, unit("%", "fraction", -2)))} %`;
+  return `${String(fromSi(value, unit("%", "fraction", [-2, 1])))} %`;
 }
 
 /** The units that a quantity of this dimension may carry, for messages and the JSON Schema. */
@@ -270,7 +272,7 @@ function unitSuggestion(
   dimension: Dimension,
 ): string | undefined {
   const symbols = unitSymbols(dimension);
-  const spelled = SPELLINGS[symbol.toLowerCase()];
+  const spelled = SPELLINGS.get(symbol.toLowerCase());
   const sameLetters = symbols.find((known) => known.toLowerCase() === symbol.toLowerCase());
   const near = nearestWord(symbol, symbols);
   const meant =

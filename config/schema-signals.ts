@@ -14,7 +14,8 @@ const staleField = quantityOptional({
   otherwise: "by the kind of signal, 30 s to 10 min",
 });
 
-const bound = z.union([z.string(), z.number()]);
+const bound = (about: string) =>
+  z.union([z.string(), z.number()]).optional().meta({ description: about, audience: "advanced" });
 
 const numberFields = {
   topic: topicField(TOPIC),
@@ -28,10 +29,13 @@ const numberFields = {
     default: 1,
     audience: "advanced",
   }),
-  range: z.strictObject({ min: bound.optional(), max: bound.optional() }).optional().meta({
-    description: "Outside it a value is not believed; with units, such as { min: 40 V }",
-    audience: "advanced",
-  }),
+  range: z
+    .strictObject({ min: bound("Lowest value to believe"), max: bound("Highest value to believe") })
+    .optional()
+    .meta({
+      description: "Outside it a value is not believed; with units, such as { min: 40 V }",
+      audience: "advanced",
+    }),
   stale: staleField,
 };
 

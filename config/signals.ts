@@ -21,69 +21,134 @@ export interface SignalEntry {
 
 /** `{id}` stands for the id of an array, steady source, load or panel. */
 export const SIGNALS = {
-  "battery.soc": entry("number", "fraction", 0, 1, 60_000, "State of charge"),
-  "battery.voltage": entry("number", "voltage", 0, 1000, 60_000, "Battery voltage"),
-  "battery.current": entry("number", "current", -2000, 2000, 60_000, "Battery current, + charging"),
-  "battery.temperature": entry("number", "temperature", -50, 90, 600_000, "Battery temperature"),
+  "battery.soc": entry(
+    ["number", "fraction"],
+    { min: 0, max: 1, staleMs: 60_000 },
+    "State of charge",
+  ),
+  "battery.voltage": entry(
+    ["number", "voltage"],
+    { min: 0, max: 1000, staleMs: 60_000 },
+    "Battery voltage",
+  ),
+  "battery.current": entry(
+    ["number", "current"],
+    { min: -2000, max: 2000, staleMs: 60_000 },
+    "Battery current, + charging",
+  ),
+  "battery.temperature": entry(
+    ["number", "temperature"],
+    { min: -50, max: 90, staleMs: 600_000 },
+    "Battery temperature",
+  ),
   "battery.chargeStage": entry(
-    "chargeStage",
-    null,
-    0,
-    0,
-    120_000,
+    ["chargeStage", null],
+    { min: 0, max: 0, staleMs: 120_000 },
     "Stage of the charge controller",
   ),
-  "battery.chargeBlocked": entry("boolean", null, 0, 1, 120_000, "Battery refuses charge"),
-  "battery.dischargeBlocked": entry("boolean", null, 0, 1, 120_000, "Battery refuses discharge"),
-  "array.{id}.power": entry("number", "power", -100, 200_000, 60_000, "Array power at the battery"),
+  "battery.chargeBlocked": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: 120_000 },
+    "Battery refuses charge",
+  ),
+  "battery.dischargeBlocked": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: 120_000 },
+    "Battery refuses discharge",
+  ),
+  "array.{id}.power": entry(
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
+    "Array power at the battery",
+  ),
   "hydro.{id}.power": entry(
-    "number",
-    "power",
-    -100,
-    200_000,
-    60_000,
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
     "Turbine power at the battery",
   ),
   "hydro.{id}.dumpPower": entry(
-    "number",
-    "power",
-    0,
-    200_000,
-    60_000,
+    ["number", "power"],
+    { min: 0, max: 200_000, staleMs: 60_000 },
     "Burnt by the turbine's dump",
   ),
-  "wind.{id}.power": entry("number", "power", -100, 200_000, 60_000, "Wind power at the battery"),
-  "wind.{id}.dumpPower": entry("number", "power", 0, 200_000, 60_000, "Burnt by the wind dump"),
-  "inverter.power": entry("number", "power", -1000, 200_000, 60_000, "AC power of the inverter"),
-  "inverter.temperature": entry("number", "temperature", -50, 150, 120_000, "Inverter temperature"),
-  "inverter.acVoltage": entry("number", "voltage", 0, 500, 60_000, "AC voltage"),
-  "inverter.frequency": entry("number", "frequency", 0, 100, 60_000, "AC frequency"),
-  "inverter.fault": entry("boolean", null, 0, 1, 120_000, "Inverter reports a fault"),
-  "generator.running": entry("boolean", null, 0, 1, 120_000, "Generator runs"),
-  "load.{id}.report": entry("number", "count", 0, 20, null, "Stage that the actuator reports"),
-  "load.{id}.power": entry("number", "power", -100, 100_000, 60_000, "The load's own meter"),
-  "load.{id}.byHand": entry("boolean", null, 0, 1, null, "Actuator switched at the device"),
+  "wind.{id}.power": entry(
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
+    "Wind power at the battery",
+  ),
+  "wind.{id}.dumpPower": entry(
+    ["number", "power"],
+    { min: 0, max: 200_000, staleMs: 60_000 },
+    "Burnt by the wind dump",
+  ),
+  "inverter.power": entry(
+    ["number", "power"],
+    { min: -1000, max: 200_000, staleMs: 60_000 },
+    "AC power of the inverter",
+  ),
+  "inverter.temperature": entry(
+    ["number", "temperature"],
+    { min: -50, max: 150, staleMs: 120_000 },
+    "Inverter temperature",
+  ),
+  "inverter.acVoltage": entry(
+    ["number", "voltage"],
+    { min: 0, max: 500, staleMs: 60_000 },
+    "AC voltage",
+  ),
+  "inverter.frequency": entry(
+    ["number", "frequency"],
+    { min: 0, max: 100, staleMs: 60_000 },
+    "AC frequency",
+  ),
+  "inverter.fault": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: 120_000 },
+    "Inverter reports a fault",
+  ),
+  "generator.running": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: 120_000 },
+    "Generator runs",
+  ),
+  "load.{id}.report": entry(
+    ["number", "count"],
+    { min: 0, max: 20, staleMs: null },
+    "Stage that the actuator reports",
+  ),
+  "load.{id}.power": entry(
+    ["number", "power"],
+    { min: -100, max: 100_000, staleMs: 60_000 },
+    "The load's own meter",
+  ),
+  "load.{id}.byHand": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: null },
+    "Actuator switched at the device",
+  ),
   "load.{id}.tankTemperature": entry(
-    "number",
-    "temperature",
-    -20,
-    130,
-    600_000,
+    ["number", "temperature"],
+    { min: -20, max: 130, staleMs: 600_000 },
     "Tank temperature",
   ),
-  "panel.{id}.report": entry("boolean", null, 0, 1, null, "Contactor position"),
-  "panel.{id}.power": entry("number", "power", -100, 200_000, 60_000, "What the panel draws"),
+  "panel.{id}.report": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: null },
+    "Contactor position",
+  ),
+  "panel.{id}.power": entry(
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
+    "What the panel draws",
+  ),
 } as const satisfies Record<string, SignalEntry>;
 
 export type SignalKey = keyof typeof SIGNALS;
 
 function entry(
-  type: SignalType,
-  dimension: SignalEntry["dimension"],
-  min: number,
-  max: number,
-  staleMs: number | null,
+  [type, dimension]: readonly [SignalType, SignalEntry["dimension"]],
+  limits: Pick<SignalEntry, "min" | "max" | "staleMs">,
   meaning: string,
 ): SignalEntry {
-  return { type, dimension, min, max, staleMs, meaning };
+  return { type, dimension, ...limits, meaning };
 }

@@ -86,6 +86,7 @@ function urlFindings(written: string): readonly Finding[] {
   if (url === undefined || !["mqtt:", "mqtts:"].includes(url.protocol) || url.hostname === "") {
     return [
       errorAt(path, "wrong-text", {
+        found: written.replace(/\/\/[^@/]*@/u, "//…@"),
         expected: "an address that starts with mqtt:// or mqtts://",
         suggestion: "mqtt://127.0.0.1:1883",
       }),

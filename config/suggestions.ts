@@ -2,11 +2,11 @@
 
 /**
  * @returns The nearest candidate, or `undefined` if none is near enough to be a slip: one change
- *   for each three letters, at least one. A difference in capitals alone costs nothing.
+ *   for each three letters. A difference in capitals alone costs nothing.
  */
 export function nearestWord(word: string, candidates: readonly string[]): string | undefined {
   let best: string | undefined;
-  let bestDistance = Math.max(1, Math.floor(word.length / 3)) + 1;
+  let bestDistance = Math.floor(word.length / 3) + 1;
   for (const candidate of candidates) {
     const distance = editDistance(word.toLowerCase(), candidate.toLowerCase());
     if (distance < bestDistance) {

@@ -7,17 +7,26 @@ import { Command, CommanderError } from "commander";
 import { checkCommand } from "./cli/check.ts";
 import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
+import { replayCommand } from "./cli/replay.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
 import { UserError } from "./errors.ts";
 
 /** Every command is one file in `cli/`; its heavy parts are imported when it runs. */
-const COMMANDS = [checkCommand, schemaCommand, serveCommand, explainCommand, clearCommand];
+const COMMANDS = [
+  checkCommand,
+  replayCommand,
+  schemaCommand,
+  serveCommand,
+  explainCommand,
+  clearCommand,
+];
 
 async function run(args: readonly string[]): Promise<void> {
   const program = new Command("bywash")
     .description(
-      "Decides which loads of an off-grid site may run on power that would otherwise be thrown away",
+      "Decides which loads of an off-grid site may run on power " +
+        "that would otherwise be thrown away",
     )
     .version(packageVersion())
     .showSuggestionAfterError();
