@@ -135,37 +135,29 @@ function baseLoad(series: DaySeries, options: FeedOptions): Float64Array {
 function optional(series: DaySeries, name: string, options: FeedOptions): Float64Array | null {
   const column = series.columns.get(name);
   if (column === undefined || column.every((value) => Number.isNaN(value))) return null;
-  return filled(series, name, column, options.mayBridge);
+  return filled(column, (fromRow, toRow) => {
+    const fromMs = series.timesMs[fromRow] ?? 0;
+    const toMs = series.timesMs[toRow] ?? 0;
+    if (options.mayBridge || toMs - fromMs <= GAP_MAX_MS) return;
+    throw gapError(series.name, `${name} is empty`, { fromMs, toMs });
+  });
 }
 
-/** Empty fields take the value before them, for at most `GAP_MAX_MS` unless bridging is asked for. */
-function filled(
-  series: DaySeries,
-  name: string,
-  column: Float64Array,
-  mayBridge: boolean,
-): Float64Array {
-  const { timesMs } = series;
+/** Empty fields take the value before them, for 10 min at most unless bridging is asked for. */
+function filled(column: Float64Array, onHole: (fromRow: number, toRow: number) => void) {
   const values = column.slice();
   let knownRow = column.findIndex((value) => !Number.isNaN(value));
-  const firstValue = column[knownRow] ?? 0;
-  values.fill(firstValue, 0, knownRow);
-  if (knownRow > 0) check(0, knownRow);
+  values.fill(column[knownRow] ?? 0, 0, knownRow);
+  if (knownRow > 0) onHole(0, knownRow);
   for (let row = knownRow + 1; row < values.length; row += 1) {
-    if (Number.isNaN(values[row])) values[row] = values[row - 1] ?? firstValue;
+    if (Number.isNaN(values[row])) values[row] = values[row - 1] ?? 0;
     else {
-      check(knownRow, row);
+      if (row - knownRow > 1) onHole(knownRow, row);
       knownRow = row;
     }
   }
+  if (knownRow < values.length - 1) onHole(knownRow, values.length - 1);
   return values;
-
-  function check(fromRow: number, toRow: number): void {
-    const fromMs = timesMs[fromRow] ?? 0;
-    const toMs = timesMs[toRow] ?? 0;
-    if (mayBridge || toRow - fromRow < 2 || toMs - fromMs <= GAP_MAX_MS) return;
-    throw gapError(series.name, `${name} is empty`, { fromMs, toMs });
-  }
 }
 
 function refuseGaps(series: DaySeries): void {
@@ -198,7 +190,7 @@ function noPotential(series: DaySeries): UserError {
       code: "day-no-potential",
       where: series.name,
       found: isThrottled
-        ? "pv_power_w, which a full battery may have throttled: it does not say what was thrown away"
+        ? "pv_power_w, throttled when the battery is full: it does not say what was thrown away"
         : "no column that tells what the sun could have given",
       expected: "pv_potential_w, or ghi_w_m2 with dni_w_m2 and dhi_w_m2",
     },

@@ -6,7 +6,7 @@ import type {
   Reading,
   SourceObservation,
 } from "../service/control/observation.ts";
-import type { LoadSettings } from "../service/control/settings.ts";
+import type { ControlSettings, LoadSettings } from "../service/control/settings.ts";
 import type { PlantTruth } from "./plant/plant-truth.ts";
 
 export interface ObservedAt {
@@ -52,7 +52,7 @@ export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): 
     },
     isGeneratorRunning: UNMAPPED_FLAG,
     loads: control.loads.map((load, i) => observeLoad(load, truth, i)),
-    panels: control.panels.map((panel, i) => observePanel(site, truth, i, panel.hasReport)),
+    panels: control.panels.map((_, i) => observePanel(control, truth, i)),
   };
 }
 
@@ -71,12 +71,12 @@ function observeLoad(load: LoadSettings, truth: PlantTruth, index: number): Load
 }
 
 function observePanel(
-  site: SiteSettings,
+  control: ControlSettings,
   truth: PlantTruth,
   index: number,
-  hasReport: boolean,
 ): PanelObservation {
-  const members = site.control.loads;
+  const members = control.loads;
+  const hasReport = control.panels[index]?.hasReport === true;
   let powerW = 0;
   for (let i = 0; i < members.length; i += 1) {
     if (members[i]?.panelIndex === index) powerW += truth.loadPowerW[i] ?? 0;

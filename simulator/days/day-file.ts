@@ -36,7 +36,7 @@ export interface DaySeries {
   readonly place: RecordedPlace | null;
   /** Usual distance between two rows. [ms] > 0 */
   readonly stepMs: number;
-  /** Start of the interval for which the row's values hold; rising. [ms since 1970-01-01T00:00:00Z] */
+  /** Start of the interval for which the row's values hold; rising. [ms since 1970, UTC] */
   readonly timesMs: Float64Array;
   /**
    * By column name; NaN marks an empty field. It never leaves the simulator's arrays: what reads a

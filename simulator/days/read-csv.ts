@@ -42,7 +42,7 @@ export function readDayCsv(text: string, name: string): DaySeries {
       offsetMs ??= stamp.offsetMs;
     }
     for (const [c, column] of columns.entries()) {
-      const value = readValue(columnNames[c] ?? "", row, c + 1, name);
+      const value = readValue({ name: columnNames[c] ?? "", index: c + 1 }, row, name);
       if (typeof value === "number") column[i] = value;
       else problems.push(value);
     }
@@ -134,7 +134,11 @@ function readTime(
   return stamp;
 }
 
-function readValue(column: string, row: Line, index: number, name: string): number | UserProblem {
+function readValue(
+  { name: column, index }: { readonly name: string; readonly index: number },
+  row: Line,
+  name: string,
+): number | UserProblem {
   const text = row.fields[index];
   const where = `${name}:${row.number}`;
   if (text === undefined) {

@@ -48,18 +48,18 @@ export function householdMinutes(random: Random): Float64Array {
     const times = Math.round(random.between(habit.times[0] - 0.5, habit.times[1] + 0.499));
     for (let i = 0; i < times; i += 1) {
       const start = Math.round(random.between(habit.from, habit.to));
-      add(power, start, Math.round(random.between(...habit.minutes)), habit.powerW);
+      const to = start + Math.round(random.between(...habit.minutes));
+      add(power.subarray(start, to), habit.powerW);
     }
   }
   let minute = Math.round(random.between(0, COOLER.offMin[1]));
   while (minute < MINUTES_PER_DAY) {
-    add(power, minute, COOLER.onMin, COOLER.powerW);
+    add(power.subarray(minute, minute + COOLER.onMin), COOLER.powerW);
     minute += COOLER.onMin + Math.round(random.between(...COOLER.offMin));
   }
   return power;
 }
 
-function add(power: Float64Array, from: number, minutes: number, powerW: number): void {
-  const to = Math.min(MINUTES_PER_DAY, from + minutes);
-  for (let minute = from; minute < to; minute += 1) power[minute] = (power[minute] ?? 0) + powerW;
+function add(minutes: Float64Array, powerW: number): void {
+  for (let i = 0; i < minutes.length; i += 1) minutes[i] = (minutes[i] ?? 0) + powerW;
 }

@@ -95,7 +95,7 @@ function skyAt(
   };
 }
 
-/** Season and hour only: coldest in January in the north, 5 K either way within the day; no source. */
+/** By season and hour only: coldest in January in the north, ±5 K within the day; no source. */
 function airTemperature(
   site: SiteSettings,
   startMs: number,

@@ -1,0 +1,84 @@
+/** What `bywash replay` is given on the command line, checked. */
+import { readFileSync } from "node:fs";
+import { parseQuantity } from "../../config/quantities.ts";
+import type { SiteSettings } from "../../config/site-settings.ts";
+import { nearestWord } from "../../config/suggestions.ts";
+import type { DaySeries } from "../../simulator/days/day-file.ts";
+import { readDayCsv } from "../../simulator/days/read-csv.ts";
+import { openSample, SAMPLE_NAMES } from "../../simulator/samples/open-sample.ts";
+import { UserError } from "../errors.ts";
+
+const STEP_MAX_S = 60;
+
+type Days = (onDay: (series: DaySeries) => void) => Iterable<DaySeries>;
+
+/** The named days, read one after the other when they are needed. */
+export function readDays(names: readonly string[], site: SiteSettings): Days {
+  return function* (onDay) {
+    let endMs = Number.NEGATIVE_INFINITY;
+    for (const name of names) {
+      const series = openSample(name, site) ?? readFile(name);
+      const startMs = series.timesMs[0] ?? 0;
+      if (startMs < endMs) throw outOfOrder(name, startMs);
+      endMs = (series.timesMs.at(-1) ?? 0) + series.stepMs;
+      onDay(series);
+      yield series;
+    }
+  };
+}
+
+function readFile(name: string): DaySeries {
+  if (name.startsWith("sample:")) throw unknownSample(name);
+  let text: string;
+  try {
+    text = readFileSync(name, "utf8");
+  } catch (error) {
+    const code = error instanceof Error && "code" in error ? String(error.code) : "";
+    const found = { ENOENT: "no such file", EISDIR: "a folder", EACCES: "may not be read" }[code];
+    if (found === undefined) throw error;
+    throw new UserError([{ code: "file-unreadable", where: name, found, expected: "a day file" }]);
+  }
+  return readDayCsv(text, name);
+}
+
+/** Whole seconds that fill a minute evenly, so that steps and rows stay in line. [s] */
+export function readStepS(written: string): number {
+  const parsed = parseQuantity(written, "duration");
+  const seconds = parsed.ok ? parsed.value / 1000 : NaN;
+  if (Number.isInteger(seconds) && seconds >= 1 && STEP_MAX_S % seconds === 0) return seconds;
+  throw badFlag("--step", written, "whole seconds that divide a minute, such as 60 s or 10 s");
+}
+
+/** A percentage as written on the command line. [1] 0…1 */
+export function readShare(written: string): number {
+  const parsed = parseQuantity(written, "fraction");
+  if (parsed.ok && parsed.value >= 0 && parsed.value <= 1) return parsed.value;
+  throw badFlag("--start-soc", written, "0 % to 100 %");
+}
+
+function badFlag(where: string, found: string, expected: string): UserError {
+  return new UserError([{ code: "flag-value", where, found, expected }]);
+}
+
+function unknownSample(name: string): UserError {
+  const suggestion = nearestWord(name, SAMPLE_NAMES);
+  return new UserError([
+    {
+      code: "sample-unknown",
+      where: name,
+      expected: SAMPLE_NAMES.join(", "),
+      ...(suggestion === undefined ? {} : { suggestion }),
+    },
+  ]);
+}
+
+function outOfOrder(name: string, startMs: number): UserError {
+  return new UserError([
+    {
+      code: "day-order",
+      where: name,
+      found: `begins ${new Date(startMs).toISOString()}, before the day named before it ends`,
+      expected: "day files in order of time",
+    },
+  ]);
+}

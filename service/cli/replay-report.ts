@@ -1,0 +1,136 @@
+/** What a replay amounted to, as text of at most 80 columns. */
+import type { SiteSettings } from "../../config/site-settings.ts";
+import type { OutcomeReport, Totals } from "../../simulator/outcome.ts";
+import type { Decision } from "../control/decision.ts";
+import { explainVerdict } from "../control/explain.ts";
+import type { Observation } from "../control/observation.ts";
+import { hangingLines } from "./hanging-text.ts";
+
+const DAY_MS = 86_400_000;
+
+interface EventList {
+  add(decision: Decision, observation: Observation): void;
+  lines(): readonly string[];
+}
+
+/** Collects starts, stops and changes of stage of all loads, with their sentences. */
+export function createEventList(site: SiteSettings): EventList {
+  const lines: string[] = [];
+  return {
+    add(decision, observation) {
+      for (const event of decision.events) {
+        const verdict = decision.verdicts[event.index];
+        const load = site.control.loads[event.index];
+        if (event.about !== "load" || verdict === undefined || load === undefined) continue;
+        if (!["started", "stopped", "stage"].includes(event.change)) continue;
+        const stage = load.stagesW.length > 1 ? ` (stage ${String(verdict.stage)})` : "";
+        const head = `${localTime(observation)}  ${load.id}${stage}: `;
+        const sentence = explainVerdict(verdict, decision.site);
+        lines.push(...hangingLines(head, sentence, INDENT));
+      }
+    },
+    lines: () => lines,
+  };
+}
+
+/** Where the continuation of an event begins: after date and time. */
+const INDENT = 20;
+
+function localTime({ localDay, localMinute }: Observation): string {
+  const date = new Date(localDay * DAY_MS).toISOString().slice(0, 10);
+  const hour = String(Math.floor(localMinute / 60)).padStart(2, "0");
+  return `${date} ${hour}:${String(localMinute % 60).padStart(2, "0")}`;
+}
+
+export interface ReportInput {
+  readonly report: OutcomeReport;
+  readonly site: SiteSettings;
+  readonly events: readonly string[];
+  /** Names of the days that carry a place of their own. */
+  readonly recordedElsewhere: readonly string[];
+}
+
+export function reportText(input: ReportInput): string {
+  const { report, site } = input;
+  const days = `${String(report.days)} ${report.days === 1 ? "day" : "days"}`;
+  return [
+    ...hangingLines("", `${site.label}: ${days} in a simulated shed`, 2),
+    ...input.recordedElsewhere.flatMap((name) =>
+      hangingLines("", `${name}: sun and clock are those of its own place, not the site's`, 2),
+    ),
+    "",
+    ...dayTable(report),
+    "",
+    ...loadTable(report),
+    "",
+    ...closingLines(report.totals),
+    ...(input.events.length === 0 ? [] : ["", ...input.events]),
+  ].join("\n");
+}
+
+const DAY_HEADS = ["sun gave", "unused", "diverted", "useful", "lowest", "at end", "reserve"];
+
+function dayTable(report: OutcomeReport): readonly string[] {
+  const rows = report.perDay.map((day) => [day.date, ...dayCells(day)]);
+  if (report.perDay.length > 1) rows.push(["all", ...dayCells(report.totals)]);
+  return table(["day", ...DAY_HEADS], rows);
+}
+
+function dayCells(totals: Totals): readonly string[] {
+  return [
+    energy(totals.potentialWh),
+    energy(totals.curtailedWh),
+    energy(totals.divertedWh),
+    energy(totals.usefulDivertedWh),
+    `${totals.minSocPercent.toFixed(1)} %`,
+    `${totals.endSocPercent.toFixed(1)} %`,
+    energy(totals.reserveDrawnWh),
+  ];
+}
+
+function loadTable(report: OutcomeReport): readonly string[] {
+  const heads = ["load", "energy", "useful", "starts", "shortest run", "shortest rest"];
+  const rows = Object.entries(report.loads).map(([id, load]) => [
+    id,
+    energy(load.energyWh),
+    energy(load.usefulWh),
+    String(load.starts),
+    duration(load.shortestRunS),
+    duration(load.shortestRestS),
+  ]);
+  return table(heads, rows);
+}
+
+/** What went wrong, in words; a figure of 0 is said too, for it is the point of the exercise. */
+function closingLines(totals: Totals): readonly string[] {
+  return [
+    `unused: what the arrays could have given and nobody took.`,
+    `reserve: what these loads drew from the battery below the rule curve.`,
+    `Everyday use without power: ${energy(totals.unservedWh)}. ` +
+      `Days below the floor by these loads: ${String(totals.reserveDays)}.`,
+    `Sunsets under the target, whoever was to blame: ${String(totals.sunsetMisses)}.`,
+  ];
+}
+
+/** First column to the left, the others to the right; as narrow as its contents. */
+function table(heads: readonly string[], rows: readonly (readonly string[])[]): readonly string[] {
+  const widths = heads.map((head, c) =>
+    Math.max(head.length, ...rows.map((row) => row[c]?.length ?? 0)),
+  );
+  return [heads, ...rows].map((row) =>
+    row
+      .map((cell, c) => (c === 0 ? cell.padEnd(widths[c] ?? 0) : cell.padStart(widths[c] ?? 0)))
+      .join("  "),
+  );
+}
+
+function energy(energyWh: number): string {
+  return Math.abs(energyWh) < 1000
+    ? `${energyWh.toFixed(0)} Wh`
+    : `${(energyWh / 1000).toFixed(1)} kWh`;
+}
+
+function duration(seconds: number | null): string {
+  if (seconds === null) return "-";
+  return seconds < 60 ? `${String(seconds)} s` : `${String(Math.round(seconds / 60))} min`;
+}
