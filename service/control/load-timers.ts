@@ -9,29 +9,11 @@ import { wantsHeat } from "./demand.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { LoadSettings } from "./settings.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
 
 const MS_PER_HOUR = 3_600_000;
 /** Starts per hour are counted over this. [ms] */
 export const STARTS_WINDOW_MS = MS_PER_HOUR;
-
-/** The day's totals up to this tick: what was `drawn` is added, a new day starts at 0. */
-export function countDay(
-  load: LoadMemory,
-  observation: Observation,
-  drawn: { readonly powerW: number; readonly dtMs: number },
-): LoadMemory {
-  const isNewDay = observation.isWallClockPlausible && isOtherDay(load.day, observation.localDay);
-  const day = isNewDay ? observation.localDay : load.day;
-  if (load.stage === 0 && !isNewDay) return load;
-  const ranMs = load.stage > 0 ? drawn.dtMs : 0;
-  return {
-    ...load,
-    day,
-    ranTodayMs: (isNewDay ? 0 : load.ranTodayMs) + ranMs,
-    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + (drawn.powerW * drawn.dtMs) / MS_PER_HOUR,
-    startsToday: isNewDay ? 0 : load.startsToday,
-  };
-}
 
 /** A clock that steps back over midnight does not begin a day anew; one that was far off does. */
 function isOtherDay(day: number, localDay: number): boolean {
@@ -43,25 +25,48 @@ export interface TimersInput {
   readonly view: BandView;
   readonly settings: LoadSettings;
   readonly toleranceW: number;
-  readonly nowMs: number;
+  /** What the load has drawn since the tick before. [W] AC */
+  readonly drawnW: number;
+  readonly dtMs: number;
 }
 
+/**
+ * Written out field by field: this runs for every load at every tick, and in a replayed year a
+ * spread of so many fields is what takes the time.
+ */
 export function advanceTimers(
   load: LoadMemory,
-  observation: LoadObservation,
+  observation: { readonly site: Observation; readonly load: LoadObservation },
   input: TimersInput,
 ): LoadMemory {
-  const { settings, view, nowMs } = input;
-  const confirmation = confirm(load, observation, { settings, nowMs });
+  const { settings, view, dtMs } = input;
+  const { monotonicMs: nowMs, localDay } = observation.site;
+  const confirmation = confirm(load, observation.load, { settings, nowMs });
+  const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
+  const isRunning = load.stage > 0;
   return {
-    ...load,
-    ...confirmation,
-    wasOurs: observation.request === "clear" ? load.stage > 0 : load.wasOurs,
+    id: load.id,
+    stage: load.stage,
+    changedAtMs: load.changedAtMs,
+    startedAtMs: load.startedAtMs,
+    stoppedAtMs: load.stoppedAtMs,
     aboveSinceMs: heldSince(load.aboveSinceMs, isAboveStart(settings, view), nowMs),
     belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
-    starvedSinceMs: heldSince(load.starvedSinceMs, load.stage > 0 && isStarved(input), nowMs),
-    wantsHeat: wantsHeat(load, observation, settings),
+    starvedSinceMs: heldSince(load.starvedSinceMs, isRunning && isStarved(input), nowMs),
+    wantsHeat: wantsHeat(load, observation.load, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
+    day: isNewDay ? localDay : load.day,
+    ranTodayMs: (isNewDay ? 0 : load.ranTodayMs) + (isRunning ? dtMs : 0),
+    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + (input.drawnW * dtMs) / MS_PER_HOUR,
+    startsToday: isNewDay ? 0 : load.startsToday,
+    isConfirmed: confirmation.isConfirmed,
+    contradictsSinceMs: confirmation.contradictsSinceMs,
+    wasOurs: observation.load.request === "clear" ? isRunning : load.wasOurs,
+    failedConfirmations: confirmation.failedConfirmations,
+    retryAtMs: confirmation.retryAtMs,
+    isByHand: confirmation.isByHand,
+    latch: confirmation.latch,
+    verdict: load.verdict,
   };
 }
 
@@ -71,14 +76,20 @@ function isStarved(input: TimersInput): boolean {
   return availableW !== null && availableW < -input.toleranceW && lendableWh === 0;
 }
 
-/** Memory of a load after its stage for this tick is settled. */
-export function commandStage(load: LoadMemory, stage: number, nowMs: number): LoadMemory {
-  if (stage === load.stage) return load;
+/** Memory of a load after its stage and verdict for this tick are settled. */
+export function commanded(
+  load: LoadMemory,
+  outcome: { readonly stage: number; readonly verdict: VerdictCode },
+  nowMs: number,
+): LoadMemory {
+  const { stage, verdict } = outcome;
+  if (stage === load.stage) return verdict === load.verdict ? load : { ...load, verdict };
   const isStart = load.stage === 0;
   const isStop = stage === 0;
   return {
     ...load,
     stage,
+    verdict,
     changedAtMs: nowMs,
     startedAtMs: isStop ? null : isStart ? nowMs : load.startedAtMs,
     stoppedAtMs: isStop ? nowMs : load.stoppedAtMs,

@@ -28,6 +28,8 @@ export function confirmPanel(
   const sinceMs = observation.request === "clear" ? null : panel.contradictsSinceMs;
   const contradictsSinceMs = heldSince(sinceMs, contradicts, nowMs);
   const isLatched = wasLatched || hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  if (contradictsSinceMs === panel.contradictsSinceMs && isLatched === panel.isLatched)
+    return panel;
   return { ...panel, contradictsSinceMs, isLatched };
 }
 

@@ -11,7 +11,7 @@ import { eventsBetween } from "./events.ts";
 import { invariant } from "./invariant.ts";
 import { interlockOf } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
-import { advanceTimers, commandStage, countDay } from "./load-timers.ts";
+import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
 import { confirmPanel, decidePanel } from "./panels.ts";
@@ -75,10 +75,10 @@ export const step: Step = (memory, observation, settings) => {
   const interlocks = { settings, observation, findings: site.findings, loads, panels };
   const allowed = applyInterlocks(wanted, interlocks);
   const panelOutcomes = decidePanels(wanted, allowed, interlocks);
-  const nextLoads = loads.map((load, index) => ({
-    ...commandStage(load, allowed.stages[index] ?? 0, nowMs),
-    verdict: allowed.verdicts[index]?.code ?? load.verdict,
-  }));
+  const nextLoads = loads.map((load, index) => {
+    const verdict = allowed.verdicts[index]?.code ?? load.verdict;
+    return commanded(load, { stage: allowed.stages[index] ?? 0, verdict }, nowMs);
+  });
   const nextPanels = panels.map((panel, index) => panelAfter(panel, panelOutcomes[index], nowMs));
   const nextMemory: Memory = {
     version: memory.version,
@@ -97,10 +97,7 @@ export const step: Step = (memory, observation, settings) => {
       site,
       loadStages: nextLoads.map((load) => load.stage),
       panelsClosed: nextPanels.map((panel) => panel.isClosed),
-      verdicts: allowed.verdicts.map((verdict, index) => ({
-        ...verdict,
-        stage: nextLoads[index]?.stage ?? 0,
-      })),
+      verdicts: allowed.verdicts,
       panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),
       events: eventsBetween(memory, nextMemory),
     },
@@ -136,14 +133,18 @@ function loadsBefore(
     const loadSettings = settings.loads[index];
     const loadObservation = observation.loads[index];
     if (loadSettings === undefined || loadObservation === undefined) return load;
-    const powerW = drawnW(load, loadObservation.powerW, loadSettings);
-    return advanceTimers(countDay(load, observation, { powerW, dtMs }), loadObservation, {
-      site,
-      view,
-      settings: loadSettings,
-      toleranceW: settings.battery.toleranceW,
-      nowMs: observation.monotonicMs,
-    });
+    return advanceTimers(
+      load,
+      { site: observation, load: loadObservation },
+      {
+        site,
+        view,
+        settings: loadSettings,
+        toleranceW: settings.battery.toleranceW,
+        drawnW: drawnW(load, loadObservation.powerW, loadSettings),
+        dtMs,
+      },
+    );
   });
 }
 
@@ -205,15 +206,20 @@ function panelAfter(
   nowMs: number,
 ): PanelMemory {
   if (outcome === undefined) return panel;
-  const hasChanged = outcome.isClosed !== panel.isClosed;
-  return {
-    ...panel,
-    isClosed: outcome.isClosed,
-    changedAtMs: hasChanged ? nowMs : panel.changedAtMs,
-    contradictsSinceMs: hasChanged ? null : panel.contradictsSinceMs,
-    lastUsedAtMs: outcome.lastUsedAtMs,
-    verdict: outcome.verdict.code,
-  };
+  const verdict = outcome.verdict.code;
+  const { isClosed, lastUsedAtMs } = outcome;
+  if (isClosed !== panel.isClosed) {
+    return {
+      ...panel,
+      isClosed,
+      changedAtMs: nowMs,
+      contradictsSinceMs: null,
+      lastUsedAtMs,
+      verdict,
+    };
+  }
+  const isSame = lastUsedAtMs === panel.lastUsedAtMs && verdict === panel.verdict;
+  return isSame ? panel : { ...panel, lastUsedAtMs, verdict };
 }
 
 function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {

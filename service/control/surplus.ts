@@ -46,8 +46,12 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
   const { settings, estimate, bandFraction } = input;
   const { inverter, battery } = settings;
   const batteryPowerW = batteryPower(observation);
-  const sourcesPowerW = sumOf(observation.sources.map((source) => source.powerW));
-  const dumpedW = sumOf(observation.sources.map((source) => source.dumpPowerW));
+  let sourcesPowerW = 0;
+  let dumpedW = 0;
+  for (const { powerW, dumpPowerW } of observation.sources) {
+    sourcesPowerW += freshOrNull(powerW) ?? 0;
+    dumpedW += freshOrNull(dumpPowerW) ?? 0;
+  }
   const acW = freshOrNull(observation.inverter.powerW);
   const opportunityDcW = input.opportunityW / inverter.efficiencyFraction;
   const claimW = claim(batteryPowerW, observation, input);
@@ -138,14 +142,6 @@ function arraysSayDay(observation: Observation, settings: ControlSettings): bool
       power.value > DAY_BY_ARRAY_FRACTION * source.peakW
     );
   });
-}
-
-function sumOf(readings: readonly Reading[]): number {
-  let total = 0;
-  for (const reading of readings) {
-    if (reading.quality === "fresh") total += reading.value;
-  }
-  return total;
 }
 
 function freshOrNull(reading: Reading): number | null {
