@@ -256,11 +256,12 @@ function sourceOf(file: YamlFile, finding: Finding, step: Step): string | undefi
 function overridePosition(file: YamlFile, path: SettingsPath): Position {
   const isOnWay = (override: AppliedOverride): boolean =>
     override.path.every((segment, depth) => depth >= path.length || path[depth] === segment);
-  const override = file.overrides.findLast(isOnWay);
+  const index = file.overrides.findLastIndex(isOnWay);
+  const override = file.overrides[index];
   if (override === undefined) return positionAt(file, 0, undefined);
   // Without the value, which may be a password.
   const where = `--set ${excerpt(override.name)}`;
-  return { offset: Infinity, where, source: excerpt(override.value) };
+  return { offset: file.text.length + 1 + index, where, source: excerpt(override.value) };
 }
 
 function positionAt(file: YamlFile, offset: number, source: string | undefined): Position {

@@ -263,7 +263,8 @@ function proposal(number: WrittenNumber, dimension: Dimension): string {
     const inKilo = Number(`${number.digits}e${String(number.exponent - 3)}`);
     return `${written} ${base} or ${String(inKilo)} ${kilo}?`;
   }
-  return kilo === undefined ? `${written} ${base}` : `${written} ${base} or ${written} ${kilo}?`;
+  const mayBeKilo = kilo !== undefined && Math.abs(value) < 100;
+  return mayBeKilo ? `${written} ${base} or ${written} ${kilo}?` : `${written} ${base}`;
 }
 
 function unitSuggestion(

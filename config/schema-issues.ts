@@ -58,7 +58,7 @@ function unknownKey(path: SettingsPath, key: string, raw: unknown): Finding {
   const known = keysOf(schemaAt(path, raw));
   const near = nearestWord(key, known);
   return errorAt(at, "unknown-key", {
-    expected: `one of ${known.join(", ")}`,
+    expected: near === undefined ? `one of ${known.join(", ")}` : "a key that is known here",
     ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
     isAboutKey: true,
   });

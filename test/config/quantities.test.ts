@@ -41,7 +41,8 @@ test.each<[string, Dimension, number]>([
 
 test.each<[string | number, Dimension, string, string]>([
   [2000, "power", "unit-missing", "2000 W or 2 kW?"],
-  [500, "power", "unit-missing", "500 W or 500 kW?"],
+  [500, "power", "unit-missing", "500 W"],
+  [2, "power", "unit-missing", "2 W or 2 kW?"],
   [0.95, "fraction", "unit-missing", "95 %"],
   [95, "fraction", "unit-missing", "95 %"],
   [60, "duration", "unit-missing", "60 s or 60 min?"],
