@@ -4,7 +4,7 @@
 
 const PACKAGES = "(^|/)node_modules/";
 const ROOMS = "telemetry|switching|broker|web|history|housekeeping";
-const SIMULATOR_COMMANDS = "^service/cli/(demo|replay|rig|campaign|demo-[a-z-]+)[.]ts$";
+const SIMULATOR_COMMANDS = "^service/cli/(demo|replay|rig|campaign)(-[a-z-]+)?[.]ts$";
 
 export default {
   forbidden: [
