@@ -4,7 +4,11 @@
 
 const PACKAGES = "(^|/)node_modules/";
 const ROOMS = "telemetry|switching|broker|web|history|housekeeping";
-const SIMULATOR_COMMANDS = "^service/cli/(demo|replay|rig|campaign)(-[a-z-]+)?[.]ts$";
+// Two patterns: one with an optional part is refused by the tool as an unsafe expression.
+const SIMULATOR_COMMANDS = [
+  "^service/cli/(demo|replay|rig|campaign)[.]ts$",
+  "^service/cli/(demo|replay|rig|campaign)-[a-z-]+[.]ts$",
+];
 
 export default {
   forbidden: [
@@ -39,7 +43,7 @@ export default {
       comment:
         "Production code must run without the simulator: only the commands that offer it compose it.",
       severity: "error",
-      from: { path: "^service/", pathNot: [SIMULATOR_COMMANDS] },
+      from: { path: "^service/", pathNot: SIMULATOR_COMMANDS },
       to: { path: "^simulator/" },
     },
     {
