@@ -12,6 +12,8 @@ const H_PER_S = 1 / 3600;
 /** Chord iterations: two suffice on the plateau; the knees at both ends need a few more. */
 const ITERATIONS_MAX = 60;
 const CURRENT_TOLERANCE_A = 1e-12;
+/** Far below what any controller regulates to. [V] */
+const VOLTAGE_TOLERANCE_V = 1e-9;
 
 /** Changes in place: one battery lives for a whole replay. */
 export interface LfpBattery {
@@ -19,14 +21,13 @@ export interface LfpBattery {
   socFraction: number;
   /** Over the slow resistance. [V] */
   diffusionV: number;
+  /** exp(−t/τ) of the last step's length, kept because steps are alike. */
+  decayForS: number;
+  decay: number;
 }
 
-/** Terminal voltage at constant current over the step, as a line plus the cells' own curve. */
-interface StepLine {
-  /** [V] */
-  readonly offsetV: number;
-  /** [Ω] */
-  readonly resistanceOhm: number;
+export function createBattery(cell: CellSettings, socFraction: number): LfpBattery {
+  return { cell, socFraction, diffusionV: 0, decayForS: 0, decay: 1 };
 }
 
 /**
@@ -35,7 +36,9 @@ interface StepLine {
  * @returns null if no current can: the battery would have to give more than it is able to.
  */
 export function currentForPower(battery: LfpBattery, powerW: number, dtS: number): number | null {
-  const { offsetV, resistanceOhm } = stepLine(battery, dtS);
+  const mean = meanDecay(battery, dtS);
+  const offsetV = battery.diffusionV * mean;
+  const resistanceOhm = effectiveOhm(battery, mean);
   let current = powerW / (battery.cell.cells * 3.3);
   for (let i = 0; i < ITERATIONS_MAX; i += 1) {
     const openV = meanOpenV(battery, current, dtS) + offsetV;
@@ -51,25 +54,48 @@ export function currentForPower(battery: LfpBattery, powerW: number, dtS: number
   return current;
 }
 
-/** Current that brings the terminals to `voltageV`; may be negative. [A] */
+/**
+ * Current that brings the terminals to `voltageV`; may be negative. [A]
+ *
+ * Terminal voltage rises with current, so the root stays between two bounds; the line through them
+ * is followed, and the bound that does not move is halved in weight (Illinois).
+ */
 export function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: number): number {
-  const { offsetV, resistanceOhm } = stepLine(battery, dtS);
-  // Terminal voltage rises with current, so the root is bracketed and halving finds it.
-  let low = (voltageV - battery.cell.cells * 3.7 - offsetV) / resistanceOhm;
-  let high = (voltageV - battery.cell.cells * 1.9 - offsetV) / resistanceOhm;
-  for (let i = 0; i < ITERATIONS_MAX && high - low > 1e-9; i += 1) {
-    const middle = (low + high) / 2;
-    const foundV = meanOpenV(battery, middle, dtS) + offsetV + middle * resistanceOhm;
-    if (foundV > voltageV) high = middle;
-    else low = middle;
+  let lowA = (voltageV - battery.cell.cells * 3.7 - battery.diffusionV) / battery.cell.seriesOhm;
+  let highA = (voltageV - battery.cell.cells * 1.9 - battery.diffusionV) / battery.cell.seriesOhm;
+  let lowV = terminalVoltageV(battery, lowA, dtS) - voltageV;
+  let highV = terminalVoltageV(battery, highA, dtS) - voltageV;
+  let side = 0;
+  let current = lowA;
+  for (let i = 0; i < ITERATIONS_MAX; i += 1) {
+    current = (lowA * highV - highA * lowV) / (highV - lowV);
+    const foundV = terminalVoltageV(battery, current, dtS) - voltageV;
+    if (Math.abs(foundV) < VOLTAGE_TOLERANCE_V) break;
+    if (foundV > 0) {
+      highA = current;
+      highV = foundV;
+      if (side === 1) lowV /= 2;
+      side = 1;
+    } else {
+      lowA = current;
+      lowV = foundV;
+      if (side === -1) highV /= 2;
+      side = -1;
+    }
   }
-  return low;
+  return current;
 }
 
 /** Mean terminal voltage of a step at this current. [V] */
 export function terminalVoltageV(battery: LfpBattery, currentA: number, dtS: number): number {
-  const { offsetV, resistanceOhm } = stepLine(battery, dtS);
-  return meanOpenV(battery, currentA, dtS) + offsetV + currentA * resistanceOhm;
+  const mean = meanDecay(battery, dtS);
+  const slowV = battery.diffusionV * mean;
+  return meanOpenV(battery, currentA, dtS) + slowV + currentA * effectiveOhm(battery, mean);
+}
+
+/** What a constant current meets, averaged over the step. [Ω] */
+function effectiveOhm(battery: LfpBattery, meanDecayed: number): number {
+  return battery.cell.seriesOhm + battery.cell.diffusionOhm * (1 - meanDecayed);
 }
 
 /** Largest current that does not fill the cells beyond full within the step. [A] */
@@ -96,7 +122,7 @@ export function advanceBattery(battery: LfpBattery, currentA: number, dtS: numbe
   const sideWh =
     currentA > 0 ? (1 - battery.cell.coulombicEfficiencyFraction) * currentA * openV * stepH : 0;
   const ohmicWh = currentA * currentA * battery.cell.seriesOhm * stepH;
-  const decay = Math.exp(-dtS / battery.cell.diffusionS);
+  const decay = decayOf(battery, dtS);
   const settledV = currentA * battery.cell.diffusionOhm;
   const startV = battery.diffusionV - settledV;
   // ∫ v²/R of v(t) = settled + start·exp(−t/τ).
@@ -117,14 +143,18 @@ export function storedWh(battery: LfpBattery): number {
   return chemicalWh + 0.5 * capacitanceF * battery.diffusionV * battery.diffusionV * H_PER_S;
 }
 
-function stepLine(battery: LfpBattery, dtS: number): StepLine {
-  const decay = Math.exp(-dtS / battery.cell.diffusionS);
-  // Mean of exp(−t/τ) over the step.
-  const mean = dtS === 0 ? 1 : (battery.cell.diffusionS * (1 - decay)) / dtS;
-  return {
-    offsetV: battery.diffusionV * mean,
-    resistanceOhm: battery.cell.seriesOhm + battery.cell.diffusionOhm * (1 - mean),
-  };
+/** Share of the slow voltage that is left after the step. [1] */
+function decayOf(battery: LfpBattery, dtS: number): number {
+  if (battery.decayForS !== dtS) {
+    battery.decayForS = dtS;
+    battery.decay = Math.exp(-dtS / battery.cell.diffusionS);
+  }
+  return battery.decay;
+}
+
+/** Mean of that share over the step. [1] */
+function meanDecay(battery: LfpBattery, dtS: number): number {
+  return dtS === 0 ? 1 : (battery.cell.diffusionS * (1 - decayOf(battery, dtS))) / dtS;
 }
 
 function meanOpenV(battery: LfpBattery, currentA: number, dtS: number): number {

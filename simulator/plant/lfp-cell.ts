@@ -47,8 +47,17 @@ const POINTS: readonly (readonly [socFraction: number, voltageV: number])[] = [
 
 const SOC = Float64Array.from(POINTS, ([socFraction]) => socFraction);
 const VOLTAGE = Float64Array.from(POINTS, ([, voltageV]) => voltageV);
+/** Of the line that begins at each point. [V] */
+const SLOPE = Float64Array.from({ length: POINTS.length - 1 }, (_, i) => slopeAfter(i));
 /** Integral of the voltage from empty to each point. [V] */
 const INTEGRAL = cumulativeIntegral();
+/** Which line holds at each 2048th of the charge; finer than the points lie, so one step finds it. */
+const BUCKETS = 2048;
+const LINE_AT = Uint8Array.from({ length: BUCKETS + 1 }, (_, i) => lineSearched(i / BUCKETS));
+
+function slopeAfter(i: number): number {
+  return (at(VOLTAGE, i + 1) - at(VOLTAGE, i)) / (at(SOC, i + 1) - at(SOC, i));
+}
 
 function cumulativeIntegral(): Float64Array {
   const integral = new Float64Array(SOC.length);
@@ -59,10 +68,17 @@ function cumulativeIntegral(): Float64Array {
   return integral;
 }
 
+function lineSearched(socFraction: number): number {
+  let line = 0;
+  while (line < SOC.length - 2 && at(SOC, line + 1) <= socFraction) line += 1;
+  return line;
+}
+
 /** Open-circuit voltage of one cell. [V] @param socFraction - Clamped to 0…1. */
 export function cellVoltageV(socFraction: number): number {
-  const i = segmentOf(socFraction);
-  return at(VOLTAGE, i) + slopeOf(i) * (clamped(socFraction) - at(SOC, i));
+  const soc = clamped(socFraction);
+  const line = lineOf(soc);
+  return at(VOLTAGE, line) + at(SLOPE, line) * (soc - at(SOC, line));
 }
 
 /**
@@ -71,33 +87,27 @@ export function cellVoltageV(socFraction: number): number {
  * The exact integral of the straight lines, so that the energy book closes to rounding.
  */
 export function cellEnergyWhPerAh(socFraction: number): number {
-  const i = segmentOf(socFraction);
-  const beyond = clamped(socFraction) - at(SOC, i);
-  return at(INTEGRAL, i) + (at(VOLTAGE, i) + (slopeOf(i) * beyond) / 2) * beyond;
+  const soc = clamped(socFraction);
+  const line = lineOf(soc);
+  const beyond = soc - at(SOC, line);
+  return at(INTEGRAL, line) + (at(VOLTAGE, line) + (at(SLOPE, line) * beyond) / 2) * beyond;
 }
 
 /** Mean open-circuit voltage of one cell between two states of charge. [V] */
 export function meanCellVoltageV(fromFraction: number, toFraction: number): number {
-  if (segmentOf(fromFraction) === segmentOf(toFraction)) {
-    return (cellVoltageV(fromFraction) + cellVoltageV(toFraction)) / 2;
+  const from = clamped(fromFraction);
+  const to = clamped(toFraction);
+  const line = lineOf(from);
+  if (line === lineOf(to)) {
+    return at(VOLTAGE, line) + at(SLOPE, line) * ((from + to) / 2 - at(SOC, line));
   }
-  const energy = cellEnergyWhPerAh(toFraction) - cellEnergyWhPerAh(fromFraction);
-  return energy / (clamped(toFraction) - clamped(fromFraction));
+  return (cellEnergyWhPerAh(to) - cellEnergyWhPerAh(from)) / (to - from);
 }
 
-function segmentOf(socFraction: number): number {
-  let low = 0;
-  let high = SOC.length - 2;
-  while (low < high) {
-    const middle = (low + high + 1) >> 1;
-    if (at(SOC, middle) <= socFraction) low = middle;
-    else high = middle - 1;
-  }
-  return low;
-}
-
-function slopeOf(i: number): number {
-  return (at(VOLTAGE, i + 1) - at(VOLTAGE, i)) / (at(SOC, i + 1) - at(SOC, i));
+function lineOf(soc: number): number {
+  let line = LINE_AT[Math.floor(soc * BUCKETS)] ?? 0;
+  while (line < SLOPE.length - 1 && at(SOC, line + 1) <= soc) line += 1;
+  return line;
 }
 
 function clamped(socFraction: number): number {

@@ -12,6 +12,7 @@ import { createInverter, inverterDcW, turnOff, watchOverload, watchRestart } fro
 import type { Inverter } from "./inverter.ts";
 import {
   advanceBattery,
+  createBattery,
   currentForPower,
   currentForVoltage,
   emptyingCurrentA,
@@ -64,7 +65,7 @@ export function createPlant(settings: PlantSettings, socFraction: number): Plant
   const parts: Parts = {
     settings,
     truth: createTruth(settings),
-    battery: { cell: settings.battery, socFraction, diffusionV: 0 },
+    battery: createBattery(settings.battery, socFraction),
     charger: createCharger(settings.charger),
     inverter: createInverter(settings.inverter),
     loads: settings.loads.map(createLoad),
@@ -169,17 +170,17 @@ function busCurrentA(parts: Parts, dtS: number): number | null {
   const { truth, battery, charger, settings } = parts;
   const freeA = currentForPower(battery, truth.potentialW - truth.inverterDcW, dtS);
   if (freeA === null) return null;
+  const freeV = terminalVoltageV(battery, freeA, dtS);
   if (freeA < 0) {
     const isEmpty = truth.isDischargeBlocked || freeA < emptyingCurrentA(battery, dtS);
-    const isLow = terminalVoltageV(battery, freeA, dtS) < settings.inverter.cutOffLowV;
+    const isLow = freeV < settings.inverter.cutOffLowV;
     if (isEmpty || (isLow && truth.inverterDcW > 0)) return null;
   }
   const acceptedA = truth.isChargeBlocked ? 0 : fillingCurrentA(battery, dtS);
-  const isOver = terminalVoltageV(battery, freeA, dtS) > setPointV(charger);
-  const heldA = isOver ? currentForVoltage(battery, setPointV(charger), dtS) : freeA;
+  if (freeV <= setPointV(charger) && freeA <= acceptedA) return freeA;
+  const heldA = currentForVoltage(battery, setPointV(charger), dtS);
   // Sources cannot take power in: with no sun left to hold back, the loads alone set the current.
-  const loadsAloneA = currentForPower(battery, -truth.inverterDcW, dtS);
-  if (loadsAloneA === null) return Math.min(freeA, acceptedA);
+  const loadsAloneA = currentForPower(battery, -truth.inverterDcW, dtS) ?? -Infinity;
   return Math.max(loadsAloneA, Math.min(freeA, heldA, acceptedA));
 }
 
