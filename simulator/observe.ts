@@ -39,8 +39,8 @@ export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): 
       currentA: fresh(truth.batteryCurrentA),
       temperatureC: fresh(truth.batteryTemperatureC),
       chargeStage: fresh(truth.chargeStage),
-      isChargeBlocked: fresh(truth.isChargeBlocked),
-      isDischargeBlocked: fresh(truth.isDischargeBlocked),
+      isChargeBlocked: freshFlag(truth.isChargeBlocked),
+      isDischargeBlocked: freshFlag(truth.isDischargeBlocked),
     },
     sources: control.sources.map((_, i) => observeSource(truth, i)),
     inverter: {
@@ -48,7 +48,7 @@ export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): 
       temperatureC: UNMAPPED,
       acVoltageV: UNMAPPED,
       frequencyHz: UNMAPPED,
-      isFaulty: fresh(truth.isInverterFaulty),
+      isFaulty: freshFlag(truth.isInverterFaulty),
     },
     isGeneratorRunning: UNMAPPED_FLAG,
     loads: control.loads.map((load, i) => observeLoad(load, truth, i)),
@@ -64,7 +64,7 @@ function observeLoad(load: LoadSettings, truth: PlantTruth, index: number): Load
   return {
     reportedStage: load.hasReport ? fresh(truth.loadStage[index] ?? 0) : UNMAPPED,
     powerW: load.hasMeter ? fresh(truth.loadPowerW[index] ?? 0) : UNMAPPED,
-    isByHand: load.hasByHandInput ? fresh(false) : UNMAPPED_FLAG,
+    isByHand: load.hasByHandInput ? freshFlag(false) : UNMAPPED_FLAG,
     tankTemperatureC: load.tank === null ? UNMAPPED : fresh(truth.tankTemperatureC[index] ?? 0),
     request: "none",
   };
@@ -82,10 +82,17 @@ function observePanel(
     if (members[i]?.panelIndex === index) powerW += truth.loadPowerW[i] ?? 0;
   }
   return {
-    isClosed: hasReport ? fresh(truth.panelIsClosed[index] === 1) : UNMAPPED_FLAG,
+    isClosed: hasReport ? freshFlag(truth.panelIsClosed[index] === 1) : UNMAPPED_FLAG,
     powerW: fresh(powerW),
     request: "none",
   };
+}
+
+const YES: Reading<boolean> = { value: true, quality: "fresh", ageMs: 0 };
+const NO: Reading<boolean> = { value: false, quality: "fresh", ageMs: 0 };
+
+function freshFlag(isSo: boolean): Reading<boolean> {
+  return isSo ? YES : NO;
 }
 
 function fresh<T>(value: T): Reading<T> {

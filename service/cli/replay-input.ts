@@ -5,7 +5,7 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import { nearestWord } from "../../config/suggestions.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { readDayCsv } from "../../simulator/days/read-csv.ts";
-import { openSample, SAMPLE_NAMES } from "../../simulator/samples/open-sample.ts";
+import { openSample, SAMPLE_NAMES } from "../../simulator/days/open-sample.ts";
 import { UserError } from "../errors.ts";
 
 const STEP_MAX_S = 60;
@@ -54,6 +54,41 @@ export function readShare(written: string): number {
   const parsed = parseQuantity(written, "fraction");
   if (parsed.ok && parsed.value >= 0 && parsed.value <= 1) return parsed.value;
   throw badFlag("--start-soc", written, "0 % to 100 %");
+}
+
+/** @throws UserError unless it is a number within the limits. */
+export function readNumber(
+  flag: string,
+  written: string,
+  limits: { readonly min: number; readonly max: number },
+): number {
+  const value = Number(written);
+  if (written.trim() !== "" && value >= limits.min && value <= limits.max) return value;
+  throw badFlag(flag, written, `a number from ${String(limits.min)} to ${String(limits.max)}`);
+}
+
+/** [ms] > 0 */
+export function readTimeMs(flag: string, written: string): number {
+  const parsed = parseQuantity(written, "duration");
+  if (parsed.ok && parsed.value > 0) return parsed.value;
+  throw badFlag(flag, written, "a time such as 24 h or 90 min");
+}
+
+export function readDate(flag: string, written: string): string {
+  const atMs = Date.parse(`${written}T00:00:00Z`);
+  const isReal = !Number.isNaN(atMs) && new Date(atMs).toISOString().slice(0, 10) === written;
+  if (isReal) return written;
+  throw badFlag(flag, written, "a date such as 2025-06-12");
+}
+
+export function readChoice<T extends string>(
+  flag: string,
+  written: string,
+  choices: readonly T[],
+): T {
+  const chosen = choices.find((choice) => choice === written);
+  if (chosen !== undefined) return chosen;
+  throw badFlag(flag, written, choices.join(", "));
 }
 
 function badFlag(where: string, found: string, expected: string): UserError {

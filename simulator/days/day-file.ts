@@ -21,8 +21,6 @@ export const FIXED_COLUMNS = [
   "wind_speed_m_s",
 ] as const;
 
-export type FixedColumn = (typeof FIXED_COLUMNS)[number];
-
 /** `charge_stage` is text in the file and the place in this list in memory. */
 export const CHARGE_STAGES = ["bulk", "absorption", "float", "equalise"] as const;
 

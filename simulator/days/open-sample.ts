@@ -1,12 +1,12 @@
 import { readFileSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import type { SiteSettings } from "../../config/site-settings.ts";
-import { readDayCsv } from "../days/read-csv.ts";
-import type { DaySeries } from "../days/day-file.ts";
+import { readDayCsv } from "./read-csv.ts";
+import type { DaySeries } from "./day-file.ts";
 import { syntheticDay } from "../weather/synthetic-day.ts";
 
 /** The measured day that is shipped: broken cloud, with a measured household. */
-const MEASURED = fileURLToPath(new URL("measured-broken-cloud.csv", import.meta.url));
+const MEASURED = fileURLToPath(new URL("../samples/measured-broken-cloud.csv", import.meta.url));
 
 /** Date and seed of the made-up days; any would do, but they are to be the same for everyone. */
 const MADE_UP = { localDate: "2025-06-12", seed: 1 } as const;
