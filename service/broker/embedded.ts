@@ -49,15 +49,24 @@ export async function createEmbeddedBroker(address: {
     socket.setNoDelay(true);
     aedes.handle(socket);
   });
-  const port = await listen(server, address);
+  const closeAedes = (): Promise<void> =>
+    new Promise((resolve) => {
+      aedes.close(() => resolve());
+    });
+  let port: number;
+  try {
+    port = await listen(server, address);
+  } catch (error) {
+    // Its heartbeat would keep the process alive.
+    await closeAedes();
+    throw error;
+  }
   return {
     host: address.host,
     port,
     url: `mqtt://${address.host.includes(":") ? `[${address.host}]` : address.host}:${String(port)}`,
     close: async () => {
-      await new Promise<void>((resolve) => {
-        aedes.close(() => resolve());
-      });
+      await closeAedes();
       for (const socket of sockets) socket.destroy();
       await new Promise<void>((resolve) => {
         server.close(() => resolve());
