@@ -51,7 +51,7 @@ const VOLTAGE = Float64Array.from(POINTS, ([, voltageV]) => voltageV);
 const SLOPE = Float64Array.from({ length: POINTS.length - 1 }, (_, i) => slopeAfter(i));
 /** Integral of the voltage from empty to each point. [V] */
 const INTEGRAL = cumulativeIntegral();
-/** Which line holds at each 2048th of the charge; finer than the points lie, so one step finds it. */
+/** Which line holds at each 2048th of the charge: finer than the points lie. */
 const BUCKETS = 2048;
 const LINE_AT = Uint8Array.from({ length: BUCKETS + 1 }, (_, i) => lineSearched(i / BUCKETS));
 
