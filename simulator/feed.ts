@@ -7,9 +7,11 @@
  */
 import { UserError } from "../service/errors.ts";
 import { arrayPotentialW } from "../service/solar/array.ts";
+import { erbs } from "../service/solar/decomposition.ts";
 import { extraterrestrialWm2, meanDayOfYear } from "../service/solar/extraterrestrial.ts";
 import { sunPosition } from "../service/solar/sun.ts";
 import { DEFAULT_ALBEDO_FRACTION } from "../service/solar/transposition.ts";
+import type { SkyIrradiance } from "../service/solar/transposition.ts";
 import { GAP_MAX_MS } from "./days/day-file.ts";
 import type { DaySeries, Place } from "./days/day-file.ts";
 import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
@@ -21,6 +23,8 @@ export interface DayFeed {
   /** Local time by the recording's own stamps; null: by the site's time zone. [ms] */
   readonly utcOffsetMs: number | null;
   readonly timesMs: Float64Array;
+  /** Usual distance of two rows: a longer simulated step would pass some by. [ms] */
+  readonly stepMs: number;
   readonly endMs: number;
   /** One for each array. [W] ≥ 0 */
   readonly arrayPotentialW: readonly Float64Array[];
@@ -53,6 +57,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     place: { latitudeDeg: place.latitudeDeg, longitudeDeg: place.longitudeDeg },
     utcOffsetMs: series.place?.utcOffsetMs ?? null,
     timesMs,
+    stepMs: series.stepMs,
     endMs: lastMs + series.stepMs,
     arrayPotentialW: potentials(series, options, place),
     baseAcW: baseLoad(series, options),
@@ -74,23 +79,18 @@ function potentials(
       total.map((powerW) => Math.max(0, (powerW * array.peakW) / peakW)),
     );
   }
-  const global = optional(series, "ghi_w_m2", options);
-  const beam = optional(series, "dni_w_m2", options);
-  const diffuse = optional(series, "dhi_w_m2", options);
-  if (global === null || beam === null || diffuse === null) throw noPotential(series);
+  const skyOf = skyReader(series, options);
   const air = optional(series, "air_temperature_c", options);
   const wind = optional(series, "wind_speed_m_s", options);
   const found = arrays.map(() => new Float64Array(series.timesMs.length));
   for (let row = 0; row < series.timesMs.length; row += 1) {
     const atMs = (series.timesMs[row] ?? 0) + series.stepMs / 2;
+    const sun = sunPosition(atMs, place.latitudeDeg, place.longitudeDeg);
+    const outsideWm2 = extraterrestrialWm2(meanDayOfYear(atMs));
     const weather = {
-      sun: sunPosition(atMs, place.latitudeDeg, place.longitudeDeg),
-      sky: {
-        globalWm2: Math.max(0, global[row] ?? 0),
-        beamNormalWm2: Math.max(0, beam[row] ?? 0),
-        diffuseWm2: Math.max(0, diffuse[row] ?? 0),
-      },
-      extraterrestrialWm2: extraterrestrialWm2(meanDayOfYear(atMs)),
+      sun,
+      sky: skyOf(row, 90 - sun.altitudeDeg, outsideWm2),
+      extraterrestrialWm2: outsideWm2,
       airTemperatureC: air?.[row] ?? DEFAULT_AIR_C,
       windMS: Math.max(0, wind?.[row] ?? DEFAULT_WIND_MS),
       albedoFraction: DEFAULT_ALBEDO_FRACTION,
@@ -109,6 +109,28 @@ function potentials(
       if (column !== undefined) column[row] = powerOf(array);
     }
   }
+}
+
+type SkyReader = (row: number, zenithDeg: number, outsideWm2: number) => SkyIrradiance;
+
+/** The three kinds of light as recorded, or the global one split up where it stands alone. */
+function skyReader(series: DaySeries, options: FeedOptions): SkyReader {
+  const global = optional(series, "ghi_w_m2", options);
+  const beam = optional(series, "dni_w_m2", options);
+  const diffuse = optional(series, "dhi_w_m2", options);
+  if (global === null) throw noPotential(series);
+  return (row, zenithDeg, outsideWm2) => {
+    // Sensors read a little under zero at night.
+    const globalWm2 = Math.max(0, global[row] ?? 0);
+    if (beam === null || diffuse === null) {
+      return { globalWm2, ...erbs(globalWm2, zenithDeg, outsideWm2) };
+    }
+    return {
+      globalWm2,
+      beamNormalWm2: Math.max(0, beam[row] ?? 0),
+      diffuseWm2: Math.max(0, diffuse[row] ?? 0),
+    };
+  };
 }
 
 /** Everyday use: recorded as such, or all use less what was diverted by metered loads. */
@@ -192,7 +214,7 @@ function noPotential(series: DaySeries): UserError {
       found: isThrottled
         ? "pv_power_w, throttled when the battery is full: it does not say what was thrown away"
         : "no column that tells what the sun could have given",
-      expected: "pv_potential_w, or ghi_w_m2 with dni_w_m2 and dhi_w_m2",
+      expected: "pv_potential_w, or ghi_w_m2 (better with dni_w_m2 and dhi_w_m2)",
     },
   ]);
 }

@@ -1,0 +1,60 @@
+import { readFileSync } from "node:fs";
+import { expect, test } from "vitest";
+import type { DaySeries } from "../../simulator/days/day-file.ts";
+import { readDayCsv } from "../../simulator/days/read-csv.ts";
+import { dayFeed } from "../../simulator/feed.ts";
+import { plantSettings } from "../../simulator/plant/plant-settings.ts";
+import { simulatedSite } from "./simulated-site.ts";
+
+const plant = plantSettings(simulatedSite());
+const OPTIONS = { plant, sitePlace: { latitudeDeg: 44.2, longitudeDeg: 6.9 }, mayBridge: false };
+const SAMPLE = new URL("../../simulator/samples/measured-broken-cloud.csv", import.meta.url);
+
+function sample(without: readonly string[] = []): DaySeries {
+  const series = readDayCsv(readFileSync(SAMPLE, "utf8"), "sample");
+  const columns = new Map([...series.columns].filter(([name]) => !without.includes(name)));
+  return { ...series, columns };
+}
+
+function energyWh(values: Float64Array | undefined): number {
+  return (values ?? new Float64Array()).reduce((sum, powerW) => sum + powerW / 60, 0);
+}
+
+test("the measured day's light becomes a plausible day of the 6.6 kW array", () => {
+  const feed = dayFeed(sample(), OPTIONS);
+  const [power] = feed.arrayPotentialW;
+  // 6.64 kWh/m² on the horizontal; the tilted plane gets a little more, heat and glass take some.
+  expect(energyWh(power) / 6600).toBeGreaterThan(5);
+  expect(energyWh(power) / 6600).toBeLessThan(7);
+  expect(Math.max(...(power ?? []))).toBeLessThan(1.45 * 6600);
+  expect(power?.every((powerW) => powerW >= 0)).toBe(true);
+  expect(power?.[0]).toBe(0);
+  expect(feed.place).toEqual({ latitudeDeg: 39.742, longitudeDeg: -105.179 });
+});
+
+test("global light alone gives the day's energy within a tenth of the measured split", () => {
+  const full = energyWh(dayFeed(sample(), OPTIONS).arrayPotentialW[0]);
+  const alone = sample(["dni_w_m2", "dhi_w_m2"]);
+  const split = energyWh(dayFeed(alone, OPTIONS).arrayPotentialW[0]);
+  expect(Math.abs(split / full - 1)).toBeLessThan(0.1);
+  expect(split).not.toBe(full);
+});
+
+test("a recorded potential is taken as it is and shared by peak power", () => {
+  const text = "time,pv_potential_w,base_load_w\n2025-06-12T10:00:00Z,3000,200";
+  const [array] = plant.arrays;
+  if (array === undefined) throw new Error("the test site has one array");
+  const two = { ...plant, arrays: [array, { ...array, id: "barn", peakW: 2200 }] };
+  const feed = dayFeed(readDayCsv(text, "d"), { ...OPTIONS, plant: two });
+  expect(feed.arrayPotentialW.map((values) => values[0])).toEqual([2250, 750]);
+  expect(feed.baseAcW[0]).toBe(200);
+  expect(feed.place).toEqual(OPTIONS.sitePlace);
+});
+
+test("empty fields take the value before them, the first ones that after them", () => {
+  const rows = ["10:00:00Z,,1", "10:01:00Z,500,", "10:02:00Z,,3"];
+  const text = `time,pv_potential_w,base_load_w\n${rows.map((r) => `2025-06-12T${r}`).join("\n")}`;
+  const feed = dayFeed(readDayCsv(text, "d"), OPTIONS);
+  expect([...(feed.arrayPotentialW[0] ?? [])]).toEqual([500, 500, 500]);
+  expect([...feed.baseAcW]).toEqual([1, 1, 3]);
+});
