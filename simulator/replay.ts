@@ -14,6 +14,7 @@ import type { DayFeed } from "./feed.ts";
 import { observe } from "./observe.ts";
 import { createOutcome } from "./outcome.ts";
 import type { Outcome, OutcomeReport } from "./outcome.ts";
+import { recordedCalendar } from "./recorded-calendar.ts";
 import { createPlant } from "./plant/plant.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
 import { plantSettings } from "./plant/plant-settings.ts";
@@ -25,7 +26,7 @@ export interface ReplayOptions {
   readonly days: Iterable<DaySeries>;
   readonly step: Step;
   readonly calendar: LocalCalendar;
-  /** [s] 1…60 */
+  /** Days with rows closer than this are run at their own distance. [s] 1…60 */
   readonly stepS: number;
   /** State of charge to begin with. [1] 0…1 */
   readonly startFraction: number;
@@ -57,15 +58,17 @@ export function replay(options: ReplayOptions): OutcomeReport {
 type Run = (feed: DayFeed, outcome: Outcome) => void;
 
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
-  const { site, step, stepS } = options;
+  const { site, step } = options;
   const plant = createPlant(settings, options.startFraction);
   const input = emptyInput(settings);
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
-    const calendar = feed.utcOffsetMs === null ? options.calendar : fixedOffset(feed.utcOffsetMs);
+    const calendar = recordedCalendar(feed, options.calendar);
     // The controller, too, has to know whose sun it is.
     const control = { ...site.control, ...feed.place };
+    // A longer step than the record's would pass rows by, and their energy with them.
+    const stepS = Math.min(options.stepS, feed.stepMs / 1000);
     let row = 0;
     let isFirst = true;
     const startMs = feed.timesMs[0] ?? 0;
@@ -93,17 +96,5 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       outcome.add({ dtS: stepS, wallMs, localDay, localMinute, truth, decision: result.decision });
       monotonicMs += stepS * 1000;
     }
-  };
-}
-
-const DAY_MS = 86_400_000;
-const MINUTE_MS = 60_000;
-
-/** Local time of a recording that was made somewhere else than at the site. */
-function fixedOffset(offsetMs: number): LocalCalendar {
-  return (wallMs) => {
-    const localMs = wallMs + offsetMs;
-    const localDay = Math.floor(localMs / DAY_MS);
-    return { localDay, localMinute: Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS) };
   };
 }

@@ -188,6 +188,14 @@ describe("days that cannot be replayed are refused", () => {
     expect(() => run([full])).toThrow(/day-gap[\s\S]*base_load_w is empty for 21 min/);
   });
 
+  test("rows closer than the step are all counted", () => {
+    const seconds = Array.from({ length: 60 }, (_, s) => `10:00:${String(s).padStart(2, "0")}`);
+    const rows = seconds.map((time, s) => `2025-06-12T${time}Z,${s % 2 === 0 ? 0 : 600},1000`);
+    const text = `# step: 1 s\ntime,base_load_w,pv_potential_w\n${rows.join("\n")}`;
+    const { totals } = run([readDayCsv(text, "d")]);
+    expect(totals.baseLoadWh).toBeCloseTo(300 / 60, 6);
+  });
+
   test("base load from the total less the diverted loads", () => {
     const series = file("total_load_w,load_spring-pump_w,pv_potential_w", "1050,750,1000");
     expect(run([series], { step: neverOn }).totals.baseLoadWh).toBeCloseTo((300 * 2) / 60, 6);
