@@ -3,6 +3,7 @@
  * starts them in order and stops them in reverse.
  */
 import { createLocalCalendar } from "../config/local-calendar.ts";
+import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import { createEmbeddedBroker } from "./broker/embedded.ts";
 import type { EmbeddedBroker } from "./broker/embedded.ts";
@@ -16,6 +17,8 @@ import type { Step } from "./control/step.ts";
 import type { Log } from "./log.ts";
 import { createPublisher } from "./publishing.ts";
 import type { Publisher } from "./publishing.ts";
+import { createRequests } from "./requests.ts";
+import type { Requests } from "./requests.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
 import { buildStateView } from "./state-view.ts";
@@ -39,6 +42,8 @@ export interface DaemonOptions {
   readonly mode: Mode;
   /** Shown to people; the program's own version. */
   readonly version?: string;
+  /** In place of the site's own local time: a recording may come from another place. */
+  readonly calendar?: LocalCalendar;
   /** A broker that already runs, in place of the one in the settings. */
   readonly brokerUrl?: string;
   /** In place of the settings' port (0: any free one); null: no web server at all. */
@@ -77,13 +82,12 @@ const DECISION_MAX_TICKS = 5;
 /** What the parts of this file share; everything else is private to its room. */
 interface Rooms {
   readonly options: DaemonOptions;
-  readonly localTime: (wallMs: number) => { localDay: number; localMinute: number };
+  readonly localTime: LocalCalendar;
   readonly table: LatestTable;
   readonly ticker: Ticker;
   readonly publisher: Publisher;
   readonly listeners: Set<DecisionListener>;
-  /** Latches that people want cleared at the next tick, as `load heater`. */
-  readonly requests: Set<string>;
+  readonly requests: Requests;
   memory: Memory | null;
   decision: Decision | null;
   broker: EmbeddedBroker | null;
@@ -131,7 +135,7 @@ function buildRooms(options: DaemonOptions): Rooms {
   });
   const rooms: Rooms = {
     options,
-    localTime: createLocalCalendar(site.timeZone),
+    localTime: options.calendar ?? createLocalCalendar(site.timeZone),
     ticker,
     table: createLatestTable({
       signals: site.telemetry,
@@ -146,7 +150,7 @@ function buildRooms(options: DaemonOptions): Rooms {
       publish: (message) => rooms.links?.telemetry.publish(message) ?? Promise.resolve(false),
     }),
     listeners: new Set(),
-    requests: new Set(),
+    requests: createRequests(site.control),
     memory: null,
     decision: null,
     broker: null,
@@ -169,9 +173,9 @@ function tick(rooms: Rooms): void {
     isWallClockPlausible: isPlausible(wallMs),
     ...rooms.localTime(wallMs),
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
-    requestFor: (kind, id) => (requests.has(`${kind} ${id}`) ? "clear" : "none"),
+    requestFor: requests.requestFor,
   });
-  requests.clear();
+  requests.forget();
   const before = rooms.memory ?? initialMemory(site.control, observation.monotonicMs);
   const { memory, decision } = options.step(before, observation, site.control);
   rooms.memory = memory;
@@ -260,21 +264,13 @@ async function serveWeb(rooms: Rooms): Promise<void> {
         return lastMs === null ? null : clock.monotonicMs() - lastMs;
       },
       tickMs: site.control.tickMs,
-      requestClear: (kind, id) => requestClear(rooms, { kind, id }),
+      requestClear: (kind, id) => {
+        const isKnown = rooms.requests.askClear(kind, id);
+        if (isKnown) ticker.requestEarly();
+        return isKnown;
+      },
     },
   });
-}
-
-function requestClear(
-  rooms: Rooms,
-  { kind, id }: { readonly kind: "load" | "panel"; readonly id: string },
-): boolean {
-  const { loads, panels } = rooms.options.site.control;
-  const owners: readonly { readonly id: string }[] = kind === "load" ? loads : panels;
-  if (!owners.some((owner) => owner.id === id)) return false;
-  rooms.requests.add(`${kind} ${id}`);
-  rooms.ticker.requestEarly();
-  return true;
 }
 
 function fail(rooms: Rooms, error: unknown): void {

@@ -1,12 +1,5 @@
-/** Logs for tests: one that says nothing, one that remembers. */
+/** A log that remembers. */
 import type { Log } from "../../service/log.ts";
-
-export const silentLog: Log = {
-  debug: () => undefined,
-  info: () => undefined,
-  warn: () => undefined,
-  error: () => undefined,
-};
 
 export function createMemoryLog(): { readonly log: Log; readonly lines: string[] } {
   const lines: string[] = [];
