@@ -1,5 +1,12 @@
-/** A log that remembers. */
+/** Logs for tests: one that says nothing, one that remembers. */
 import type { Log } from "../../service/log.ts";
+
+export const silentLog: Log = {
+  debug: () => undefined,
+  info: () => undefined,
+  warn: () => undefined,
+  error: () => undefined,
+};
 
 export function createMemoryLog(): { readonly log: Log; readonly lines: string[] } {
   const lines: string[] = [];
