@@ -5,6 +5,7 @@ import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command, CommanderError } from "commander";
 import { checkCommand } from "./cli/check.ts";
+import { demoCommand } from "./cli/demo.ts";
 import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
 import { replayCommand } from "./cli/replay.ts";
@@ -14,6 +15,7 @@ import { UserError } from "./errors.ts";
 
 /** Every command is one file in `cli/`; its heavy parts are imported when it runs. */
 const COMMANDS = [
+  demoCommand,
   checkCommand,
   replayCommand,
   schemaCommand,

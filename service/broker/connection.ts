@@ -6,6 +6,7 @@
  * the core has given it up. So every attempt here gets a client of its own, whose queue and store
  * are thrown away with it; nothing outlives a break, and what was not acknowledged counts as lost.
  */
+import { Socket } from "node:net";
 import type { IClientOptions, MqttClient } from "mqtt";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
@@ -181,6 +182,8 @@ function clientOptions(options: ConnectionOptions, password: string | null): ICl
 function wentUp(link: Link, session: Session): void {
   if (session.isOver) return;
   session.upSinceMs = link.options.clock.monotonicMs();
+  // Small packets must not wait for the acknowledgement of the one before: 40 ms for a command.
+  if (session.client.stream instanceof Socket) session.client.stream.setNoDelay(true);
   link.options.log.info({ clientId: link.options.clientId }, "broker connection is up");
   guarded(link, link.options.handlers.onUp);
 }

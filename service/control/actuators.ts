@@ -66,27 +66,15 @@ function confirmOn(
   const { settings, nowMs } = input;
   const contradicts = !isSeenOn(load, observation, settings);
   const contradictsSinceMs = heldSince(load.contradictsSinceMs, contradicts, nowMs);
-  const base = {
-    contradictsSinceMs,
-    retryAtMs: load.retryAtMs,
-    isByHand: false,
-    latch: load.latch,
-  };
-  if (!contradicts) return { ...base, isConfirmed: true, failedConfirmations: 0 };
-  if (!hasHeld(contradictsSinceMs, settings.settleMs, nowMs)) {
-    return {
-      ...base,
-      isConfirmed: load.isConfirmed,
-      failedConfirmations: load.failedConfirmations,
-    };
-  }
-  const failedConfirmations = load.failedConfirmations + 1;
-  const isDead = failedConfirmations >= settings.latchAfter;
+  const hasFailed = hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  const failedConfirmations = !contradicts ? 0 : load.failedConfirmations + (hasFailed ? 1 : 0);
+  const isDead = hasFailed && failedConfirmations >= settings.latchAfter;
   return {
-    ...base,
-    isConfirmed: false,
+    isConfirmed: !contradicts || (load.isConfirmed && !hasFailed),
+    contradictsSinceMs,
     failedConfirmations,
-    retryAtMs: nowMs + RETRY_MS * failedConfirmations,
+    retryAtMs: hasFailed ? nowMs + RETRY_MS * failedConfirmations : load.retryAtMs,
+    isByHand: false,
     latch: isDead ? "latched-dead" : load.latch,
   };
 }

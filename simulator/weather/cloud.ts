@@ -8,7 +8,9 @@
  */
 import type { Random } from "./random.ts";
 
-export type SkyKind = "clear" | "broken" | "overcast";
+export const SKY_KINDS = ["clear", "broken", "overcast"] as const;
+
+export type SkyKind = (typeof SKY_KINDS)[number];
 
 /** Global irradiance against the clear sky's, one value a minute. [1] > 0 */
 export function cloudMinutes(kind: SkyKind, minutes: number, random: Random): Float64Array {

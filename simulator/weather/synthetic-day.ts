@@ -70,6 +70,15 @@ export function syntheticDay(options: SyntheticDayOptions): DaySeries {
   };
 }
 
+/** Made-up days without end, each with a seed of its own. */
+export function* syntheticDays(first: SyntheticDayOptions): Generator<DaySeries> {
+  const startMs = Date.parse(`${first.localDate}T00:00:00Z`);
+  for (let day = 0; ; day += 1) {
+    const localDate = new Date(startMs + day * DAY_MS).toISOString().slice(0, 10);
+    yield syntheticDay({ ...first, localDate, seed: first.seed + day });
+  }
+}
+
 function skyAt(
   site: SiteSettings,
   atMs: number,

@@ -1,0 +1,172 @@
+/** `bywash demo`: a simulated shed on a broker of its own, watched over by the real service. */
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { dirname, join } from "node:path";
+import { fileURLToPath } from "node:url";
+import { Command } from "commander";
+import type { SiteSettings } from "../../config/site-settings.ts";
+import type { DaySeries } from "../../simulator/days/day-file.ts";
+import type { DemoRun } from "./demo-run.ts";
+
+interface DemoFlags {
+  /** Absent: the goat dairy that comes with the package. */
+  readonly config?: string;
+  readonly set: readonly string[];
+  readonly day?: string;
+  readonly sky: string;
+  readonly date: string;
+  readonly seed: string;
+  readonly startSoc: string;
+  readonly speed: string;
+  readonly for?: string;
+  readonly json?: boolean;
+}
+
+const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import.meta.url));
+const DAY_MS = 86_400_000;
+/** A step takes the machine about this long; a faster demo takes longer steps. [ms] */
+const STEP_COST_MS = 2.5;
+const SECOND_MS = 1000;
+
+const AFTER_HELP = `
+The days are made up, in the site's own place, unless --day names a recorded one.
+
+Examples:
+  bywash demo
+  bywash demo --speed 3600 --for 24h --json
+  bywash demo --day sample:measured`;
+
+export function demoCommand(): Command {
+  return new Command("demo")
+    .description("watch the service switch the loads of a simulated shed")
+    .option("-c, --config <file>", "settings file; without it the goat dairy of the examples")
+    .option("--set <path=value>", "override one key; may be repeated", collect, [])
+    .option("--day <file>", "a day file, or a sample as in `bywash replay`; made up without it")
+    .option("--sky <kind>", "sky of made-up days: broken, clear or overcast", "broken")
+    .option("--date <date>", "local date of the first made-up day", "2025-06-12")
+    .option("--seed <number>", "made-up days differ by it", "1")
+    .option("--start-soc <percent>", "state of charge to begin with", "80 %")
+    .option("--speed <number>", "simulated seconds in a second", "1200")
+    .option("--for <time>", "simulated time to run; the recorded day, or 24 h, without it")
+    .option("--json", "print the outcome as one JSON object, and nothing else")
+    .addHelpText("after", AFTER_HELP)
+    .action(async (flags: DemoFlags, command: Command) => {
+      await run(flags, command.parent?.version() ?? "unknown");
+    });
+}
+
+async function run(flags: DemoFlags, version: string): Promise<void> {
+  const { step } = await import("../control/step.ts");
+  const { createDemoRun } = await import("./demo-run.ts");
+  const { createDemoScreen } = await import("./demo-screen.ts");
+  const { reportText } = await import("./replay-report.ts");
+  const { readNumber, readShare, readTimeMs } = await import("./replay-input.ts");
+  const speed = readNumber("--speed", flags.speed, { min: 1, max: 100_000 });
+  const site = await siteFor(flags, speed);
+  const isJson = flags.json === true;
+  const screen = createDemoScreen(site, print);
+  const demo = createDemoRun({
+    site,
+    days: await daysFor(flags, site),
+    startFraction: readShare(flags.startSoc),
+    speed,
+    forMs: flags.for === undefined ? DAY_MS : readTimeMs("--for", flags.for),
+    step,
+    log: await createLog(),
+    version,
+    listener: {
+      async onReady(addresses) {
+        if (!isJson) heading(flags, { site, speed, ...addresses }).forEach(print);
+      },
+      onDecision(decision, time) {
+        if (!isJson) screen.show(decision, time);
+      },
+    },
+  });
+  const report = await untilInterrupted(demo).finally(() => {
+    rmSync(dirname(site.web.tokenFile), { recursive: true, force: true });
+  });
+  if (isJson) print(JSON.stringify(report, null, 2));
+  else print(`\n${reportText({ report, site, events: [], recordedElsewhere: [] })}`);
+}
+
+/** Ctrl-C ends the demo in good order; a second one at once. */
+async function untilInterrupted(demo: DemoRun): ReturnType<DemoRun["run"]> {
+  let isAsked = false;
+  const onSignal = (): void => {
+    if (isAsked) process.exit(1);
+    isAsked = true;
+    demo.end();
+  };
+  process.on("SIGINT", onSignal);
+  process.on("SIGTERM", onSignal);
+  try {
+    return await demo.run();
+  } finally {
+    process.off("SIGINT", onSignal);
+    process.off("SIGTERM", onSignal);
+  }
+}
+
+/** The settings, with a tick that the machine can keep up with at this speed. */
+async function siteFor(flags: DemoFlags, speed: number): Promise<SiteSettings> {
+  const { loadSite } = await import("../../config/load.ts");
+  const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
+  const seconds = Math.ceil((speed * STEP_COST_MS) / SECOND_MS);
+  // Steps that divide a minute keep in line with the rows of a day.
+  const wholeS = [1, 2, 3, 4, 5, 6, 10, 12, 15, 20, 30].find((step) => step >= seconds) ?? 60;
+  const tickMs = Math.max(site.control.tickMs, wholeS * SECOND_MS);
+  // Nothing of a demo is to stay behind beside the settings.
+  const tokenFile = join(mkdtempSync(join(tmpdir(), "bywash-demo-")), "token");
+  return { ...site, web: { ...site.web, tokenFile }, control: { ...site.control, tickMs } };
+}
+
+async function daysFor(flags: DemoFlags, site: SiteSettings): Promise<Iterable<DaySeries>> {
+  const { readChoice, readDate, readDays, readNumber } = await import("./replay-input.ts");
+  if (flags.day !== undefined) return readDays([flags.day], site)(() => undefined);
+  const { SKY_KINDS } = await import("../../simulator/weather/cloud.ts");
+  const { syntheticDays } = await import("../../simulator/weather/synthetic-day.ts");
+  return syntheticDays({
+    site,
+    localDate: readDate("--date", flags.date),
+    seed: readNumber("--seed", flags.seed, { min: 0, max: 1_000_000_000 }),
+    kind: readChoice("--sky", flags.sky, SKY_KINDS),
+  });
+}
+
+interface Heading {
+  readonly site: SiteSettings;
+  readonly speed: number;
+  readonly broker: string;
+  readonly web: string | null;
+}
+
+function heading(flags: DemoFlags, shown: Heading): readonly string[] {
+  const { site, speed, broker, web } = shown;
+  const weather =
+    flags.day === undefined
+      ? `made up: ${flags.sky} sky from ${flags.date}, seed ${flags.seed}`
+      : `recorded: ${flags.day}`;
+  return [
+    `${site.label}, simulated; weather and household ${weather}`,
+    `telemetry and commands: ${broker} (listen with any MQTT client)`,
+    ...(web === null ? [] : [`state: ${web}/api/state`]),
+    `${String(speed)} × real time, a decision every ${String(site.control.tickMs / SECOND_MS)} s`,
+    "Ctrl-C ends it.",
+    "",
+  ];
+}
+
+/** Warnings and errors alone, on standard error: standard output is the demo's. */
+async function createLog(): Promise<import("pino").Logger> {
+  const { destination, pino } = await import("pino");
+  return pino({ level: "error", base: { name: "bywash demo" } }, destination(2));
+}
+
+function collect(value: string, before: readonly string[]): readonly string[] {
+  return [...before, value];
+}
+
+function print(text: string): void {
+  process.stdout.write(`${text}\n`);
+}
