@@ -42,8 +42,8 @@ export interface DaemonOptions {
   readonly mode: Mode;
   /** Shown to people; the program's own version. */
   readonly version?: string;
-  /** In place of the site's own local time: a recording may come from another place. */
-  readonly calendar?: LocalCalendar;
+  /** Days of a record in place of the site's own: of another place, and of any year. */
+  readonly recordedTime?: LocalCalendar;
   /** A broker that already runs, in place of the one in the settings. */
   readonly brokerUrl?: string;
   /** In place of the settings' port (0: any free one); null: no web server at all. */
@@ -135,7 +135,7 @@ function buildRooms(options: DaemonOptions): Rooms {
   });
   const rooms: Rooms = {
     options,
-    localTime: options.calendar ?? createLocalCalendar(site.timeZone),
+    localTime: options.recordedTime ?? createLocalCalendar(site.timeZone),
     ticker,
     table: createLatestTable({
       signals: site.telemetry,
@@ -170,7 +170,7 @@ function tick(rooms: Rooms): void {
   const observation = readObservation(rooms.table, site.control, {
     monotonicMs: clock.monotonicMs(),
     wallMs,
-    isWallClockPlausible: isPlausible(wallMs),
+    isWallClockPlausible: options.recordedTime !== undefined || isPlausible(wallMs),
     ...rooms.localTime(wallMs),
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
     requestFor: requests.requestFor,

@@ -10,6 +10,8 @@ import { Socket } from "node:net";
 import type { IClientOptions, MqttClient } from "mqtt";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
+import { clientOptions } from "./client-options.ts";
+import type { ClientIdentity } from "./client-options.ts";
 import { readPassword } from "./password.ts";
 
 export interface OutgoingMessage {
@@ -36,13 +38,9 @@ export interface ConnectionHandlers {
   readonly onFault: (error: unknown) => void;
 }
 
-export interface ConnectionOptions {
+export interface ConnectionOptions extends ClientIdentity {
   readonly url: string;
-  readonly clientId: string;
-  readonly protocolVersion: 4 | 5;
-  readonly username: string | null;
   readonly passwordFile: string | null;
-  readonly will: { readonly topic: string; readonly payload: string; isRetained: boolean } | null;
   readonly clock: Clock;
   readonly log: Log;
   readonly handlers: ConnectionHandlers;
@@ -62,9 +60,6 @@ export interface BrokerConnection {
   end(): Promise<void>;
 }
 
-/** A dead daemon's will fires within 1.5 × this. [s] */
-const KEEP_ALIVE_S = 5;
-const CONNECT_TIMEOUT_MS = 5_000;
 const BACK_OFF_MIN_MS = 500;
 const BACK_OFF_MAX_MS = 15_000;
 /** The back-off starts anew only after a connection that lasted: two daemons of one name race. */
@@ -149,34 +144,6 @@ async function open(link: Link): Promise<void> {
   });
   client.on("error", (error) => finish(link, session, error));
   client.on("close", () => finish(link, session, null));
-}
-
-function clientOptions(options: ConnectionOptions, password: string | null): IClientOptions {
-  const { will } = options;
-  return {
-    clientId: options.clientId,
-    protocolVersion: options.protocolVersion,
-    clean: true,
-    keepalive: KEEP_ALIVE_S,
-    connectTimeout: CONNECT_TIMEOUT_MS,
-    // Reconnecting is ours: see the head of this file.
-    reconnectPeriod: 0,
-    resubscribe: false,
-    queueQoSZero: false,
-    timerVariant: "native",
-    ...(options.username === null ? {} : { username: options.username }),
-    ...(password === null ? {} : { password }),
-    ...(will === null
-      ? {}
-      : {
-          will: {
-            topic: will.topic,
-            payload: Buffer.from(will.payload, "utf8"),
-            qos: 1 as const,
-            retain: will.isRetained,
-          },
-        }),
-  };
 }
 
 function wentUp(link: Link, session: Session): void {

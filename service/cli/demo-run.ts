@@ -91,7 +91,7 @@ export function createDemoRun(options: DemoOptions): DemoRun {
           // The embedded broker speaks 3.1.1 alone.
           broker: { ...site.broker, protocolVersion: 4 },
         },
-        calendar: shed.calendar,
+        recordedTime: shed.calendar,
         clock,
         step: options.step,
         log,

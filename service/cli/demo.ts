@@ -4,6 +4,7 @@ import { tmpdir } from "node:os";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
+import type { Logger } from "pino";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import type { DemoRun } from "./demo-run.ts";
@@ -147,18 +148,20 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     flags.day === undefined
       ? `made up: ${flags.sky} sky from ${flags.date}, seed ${flags.seed}`
       : `recorded: ${flags.day}`;
+  const everyS = String(site.control.tickMs / SECOND_MS);
   return [
-    `${site.label}, simulated; weather and household ${weather}`,
-    `telemetry and commands: ${broker} (listen with any MQTT client)`,
-    ...(web === null ? [] : [`state: ${web}/api/state`]),
-    `${String(speed)} × real time, a decision every ${String(site.control.tickMs / SECOND_MS)} s`,
+    `${site.label}, in a simulated shed`,
+    `weather, household  ${weather}`,
+    `broker              ${broker}, open to any MQTT client on this machine`,
+    ...(web === null ? [] : [`state               ${web}/api/state`]),
+    `pace                ${String(speed)} × real time, a decision every ${everyS} s`,
     "Ctrl-C ends it.",
     "",
   ];
 }
 
 /** Warnings and errors alone, on standard error: standard output is the demo's. */
-async function createLog(): Promise<import("pino").Logger> {
+async function createLog(): Promise<Logger> {
   const { destination, pino } = await import("pino");
   return pino({ level: "error", base: { name: "bywash demo" } }, destination(2));
 }

@@ -26,3 +26,17 @@ export function isSunUp(sun: SunMemory | null, wallMs: number): boolean | null {
   if (sun.sunriseMs === null || sun.sunsetMs === null) return sun.isUpAtNoon;
   return wallMs >= sun.sunriseMs && wallMs < sun.sunsetMs;
 }
+
+/**
+ * How long before sunset the band stops lending: what is lent then is not given back today.
+ * Ours, no source; an outlook on the rest of the day can do better.
+ */
+const LENDS_UNTIL_BEFORE_SUNSET_MS = 2 * 3_600_000;
+
+/** Whether enough of the day is left to give back what the band lends; null while in doubt. */
+export function mayLendNow(sun: SunMemory | null, wallMs: number): boolean | null {
+  const isUp = isSunUp(sun, wallMs);
+  const sunsetMs = sun?.sunsetMs ?? null;
+  if (isUp !== true || sunsetMs === null) return isUp;
+  return wallMs < sunsetMs - LENDS_UNTIL_BEFORE_SUNSET_MS;
+}

@@ -19,12 +19,10 @@ export function siteFindings(observation: Observation, input: FindingsInput): Si
     findings.push({ code, measured, limit });
   };
   if (!observation.isBrokerConnected) add("broker-lost");
-  if (isTelemetryMissing(observation)) add("telemetry-missing");
+  if (isTelemetryMissing(observation, input.settings)) add("telemetry-missing");
   addBattery(observation, input, add);
   addInverter(observation, input.settings, add);
-  const generator = observation.isGeneratorRunning;
-  // A generator signal that has fallen silent may hide a running one.
-  if (isSet(generator) || isLost(generator)) add("generator-running");
+  if (isSet(observation.isGeneratorRunning)) add("generator-running");
   if (!observation.isWallClockPlausible) add("clock-implausible");
   return findings;
 }
@@ -44,9 +42,9 @@ function addBattery(observation: Observation, input: FindingsInput, add: Add): v
   if (estimate.fraction !== null && estimate.fraction < floorFraction) {
     add("below-floor", estimate.fraction, battery.floorFraction);
   }
-  if (isSet(isDischargeBlocked) || isLost(isDischargeBlocked)) add("discharge-blocked");
+  if (isSet(isDischargeBlocked)) add("discharge-blocked");
   if (isSet(isChargeBlocked)) add("charge-blocked");
-  if (voltageV.quality !== "fresh") return;
+  if (!isFresh(voltageV)) return;
   if (voltageV.value < battery.lowVoltageV) add("voltage-low", voltageV.value, battery.lowVoltageV);
   if (battery.highVoltageV !== null && voltageV.value > battery.highVoltageV) {
     add("voltage-high", voltageV.value, battery.highVoltageV);
@@ -56,12 +54,12 @@ function addBattery(observation: Observation, input: FindingsInput, add: Add): v
 function addInverter(observation: Observation, settings: ControlSettings, add: Add): void {
   const { inverter } = settings;
   const { powerW, temperatureC, acVoltageV, frequencyHz, isFaulty } = observation.inverter;
-  if (isSet(isFaulty) || isLost(isFaulty)) add("inverter-fault");
-  if (powerW.quality === "fresh" && powerW.value > inverter.continuousW) {
+  if (isSet(isFaulty)) add("inverter-fault");
+  if (isFresh(powerW) && powerW.value > inverter.continuousW) {
     add("inverter-overload", powerW.value, inverter.continuousW);
   }
   const { temperatureMaxC, acVoltage, frequency } = inverter;
-  if (temperatureMaxC !== null && isPast(temperatureC, temperatureMaxC)) {
+  if (temperatureMaxC !== null && isFresh(temperatureC) && temperatureC.value > temperatureMaxC) {
     add("inverter-hot", temperatureC.value, temperatureMaxC);
   }
   if (acVoltage !== null) {
@@ -74,10 +72,24 @@ function addInverter(observation: Observation, settings: ControlSettings, add: A
   }
 }
 
-/** Voltage, current and the inverter's power decide; each that the site has must be fresh. */
-function isTelemetryMissing(observation: Observation): boolean {
-  const { voltageV, currentA } = observation.battery;
-  return isLost(voltageV) || isLost(currentA) || isLost(observation.inverter.powerW);
+/**
+ * Every signal of the site that can hold loads off has to be fresh: one that has fallen silent may
+ * hide the very fault that it is there to tell. The state of charge has its own fallbacks.
+ */
+function isTelemetryMissing(observation: Observation, settings: ControlSettings): boolean {
+  const { battery, inverter } = observation;
+  const { temperatureMaxC, acVoltage, frequency } = settings.inverter;
+  return (
+    isLost(battery.voltageV) ||
+    isLost(battery.currentA) ||
+    isLost(battery.isDischargeBlocked) ||
+    isLost(inverter.powerW) ||
+    isLost(inverter.isFaulty) ||
+    (temperatureMaxC !== null && isLost(inverter.temperatureC)) ||
+    (acVoltage !== null && isLost(inverter.acVoltageV)) ||
+    (frequency !== null && isLost(inverter.frequencyHz)) ||
+    isLost(observation.isGeneratorRunning)
+  );
 }
 
 /** The site has this signal, but it says nothing that may be acted upon. */
@@ -85,18 +97,17 @@ function isLost(reading: Reading<unknown>): boolean {
   return reading.quality !== "fresh" && reading.quality !== "unmapped";
 }
 
+function isFresh(reading: Reading<unknown>): boolean {
+  return reading.quality === "fresh";
+}
+
 function isSet(reading: Reading<boolean>): boolean {
-  return reading.quality === "fresh" && reading.value;
+  return isFresh(reading) && reading.value;
 }
 
-function isPast(reading: Reading, limit: number): boolean {
-  return isLost(reading) || (reading.quality === "fresh" && reading.value > limit);
-}
-
-/** The limit that the reading is beyond; null if within both, or if the site has no such signal. */
+/** The limit that the reading is beyond; null if within both, or if nothing may be acted upon. */
 function outsideLimit(reading: Reading, min: number, max: number): number | null {
-  if (isLost(reading)) return min;
-  if (reading.quality !== "fresh") return null;
+  if (!isFresh(reading)) return null;
   if (reading.value < min) return min;
   return reading.value > max ? max : null;
 }

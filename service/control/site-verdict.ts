@@ -1,5 +1,6 @@
 import type { SiteVerdict } from "./decision.ts";
-import type { Memory } from "./memory.ts";
+import { isSunUp, mayLendNow } from "./daylight.ts";
+import type { Memory, SunMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
 import { ruleCurveFraction } from "./rule-curve.ts";
 import type { ControlSettings } from "./settings.ts";
@@ -14,10 +15,11 @@ export function siteVerdict(
   input: {
     readonly settings: ControlSettings;
     readonly estimate: SocEstimate;
-    readonly isDaylight: boolean | null;
+    readonly sun: SunMemory | null;
   },
 ): SiteVerdict {
-  const { settings, estimate, isDaylight } = input;
+  const { settings, estimate, sun } = input;
+  const isDaylight = isSunUp(sun, observation.wallMs);
   const ruleCurve = ruleCurveFraction(settings.ruleCurve);
   const bandFraction = estimate.fraction === null ? null : estimate.fraction - ruleCurve;
   const power = powerFigures(observation, {
@@ -25,6 +27,7 @@ export function siteVerdict(
     estimate,
     bandFraction,
     isDaylight,
+    mayLend: mayLendNow(sun, observation.wallMs),
     opportunityW: opportunityPowerW(memory.loads, observation, settings.loads),
     isFullChargeDue: isFullChargeDue(memory, observation, settings),
   });

@@ -5,7 +5,7 @@
  * the settings, which is a programmer's error). It has no clock, no chance, no I/O.
  */
 import type { BandView } from "./band-marks.ts";
-import { isSunUp, sunOfToday } from "./daylight.ts";
+import { sunOfToday } from "./daylight.ts";
 import type { Decision, SiteVerdict, Verdict } from "./decision.ts";
 import { eventsBetween } from "./events.ts";
 import { invariant } from "./invariant.ts";
@@ -53,11 +53,7 @@ export const step: Step = (memory, observation, settings) => {
     dtMs,
   });
   const sun = sunOfToday(memory.sun, observation, settings);
-  const site = siteVerdict(memory, observation, {
-    settings,
-    estimate,
-    isDaylight: isSunUp(sun, observation.wallMs),
-  });
+  const site = siteVerdict(memory, observation, { settings, estimate, sun });
   const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
   const loads = loadsBefore(memory, observation, { settings, site, view, dtMs });
   const panels = panelsBefore(memory, observation, settings);

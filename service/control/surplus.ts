@@ -7,8 +7,8 @@
  * plus what a turbine's own dump burns, and it is a lower bound while the arrays are held back.
  *
  * What lies above the rule curve may be lent besides: by day the band may carry a load through a
- * cloud, or through the try that shows whether a held-back array can carry it. At night it lends
- * nothing.
+ * cloud, or through the try that shows whether a held-back array can carry it. Towards sunset and
+ * at night it lends nothing.
  */
 import type { SiteVerdict } from "./decision.ts";
 import type { LoadMemory } from "./memory.ts";
@@ -36,6 +36,8 @@ export interface PowerInput {
   readonly estimate: SocEstimate;
   readonly bandFraction: number | null;
   readonly isDaylight: boolean | null;
+  /** Enough of the day is left to give back what is lent; null while the clock is in doubt. */
+  readonly mayLend: boolean | null;
   /** What running opportunity loads draw. [W] AC */
   readonly opportunityW: number;
   /** Days since the last full charge are past the battery's rule. */
@@ -57,7 +59,8 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
   const claimW = claim(batteryPowerW, observation, input);
   const isDay = input.isDaylight ?? arraysSayDay(observation, settings);
   const isHeldBack = estimate.charge.isAtSetpoint && isDay;
-  const lends = isDay && bandFraction !== null && bandFraction > 0 && !input.isFullChargeDue;
+  const lends =
+    (input.mayLend ?? isDay) && bandFraction !== null && bandFraction > 0 && !input.isFullChargeDue;
   return {
     batteryPowerW,
     sourcesPowerW,

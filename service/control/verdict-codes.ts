@@ -56,7 +56,7 @@ function warning(
 
 export const SITE_CODES = {
   "broker-lost": alarm("the broker is not connected", null, null),
-  "telemetry-missing": alarm("battery telemetry is missing or old", null, null),
+  "telemetry-missing": alarm("telemetry that it needs is missing or old", null, null),
   "soc-unknown": alarm("no state of charge can be had", null, null),
   "discharge-blocked": alarm("the battery's own protection blocks discharge", null, null),
   "below-floor": alarm(

@@ -37,19 +37,21 @@ const OFF_AT_ONCE: readonly (readonly [string, Scene, string])[] = [
   [
     "discharge permission lost",
     { battery: { isDischargeBlocked: lost(false) } },
-    "discharge-blocked",
+    "telemetry-missing",
   ],
   ["inverter fault", { inverter: { isFaulty: fresh(true) } }, "inverter-fault"],
-  ["inverter fault flag lost", { inverter: { isFaulty: lost(false) } }, "inverter-fault"],
+  ["inverter fault flag lost", { inverter: { isFaulty: lost(false) } }, "telemetry-missing"],
   ["inverter over its rating", { inverterW: 8001 }, "inverter-overload"],
   ["inverter hot", { inverter: { temperatureC: fresh(70.1) } }, "inverter-hot"],
-  ["inverter temperature lost", { inverter: { temperatureC: lost(40) } }, "inverter-hot"],
+  ["inverter temperature lost", { inverter: { temperatureC: lost(40) } }, "telemetry-missing"],
   ["AC voltage low", { inverter: { acVoltageV: fresh(206) } }, "ac-voltage"],
   ["AC voltage high", { inverter: { acVoltageV: fresh(254) } }, "ac-voltage"],
   ["frequency low", { inverter: { frequencyHz: fresh(46.9) } }, "ac-frequency"],
   ["frequency high", { inverter: { frequencyHz: fresh(53.1) } }, "ac-frequency"],
   ["generator runs", { over: { isGeneratorRunning: fresh(true) } }, "generator-running"],
-  ["generator signal lost", { over: { isGeneratorRunning: lost(false) } }, "generator-running"],
+  ["generator signal lost", { over: { isGeneratorRunning: lost(false) } }, "telemetry-missing"],
+  ["AC voltage lost", { inverter: { acVoltageV: lost(230) } }, "telemetry-missing"],
+  ["frequency lost", { inverter: { frequencyHz: lost(50) } }, "telemetry-missing"],
 ];
 
 function running(): { run: Run; scene: () => Scene } {

@@ -1,5 +1,15 @@
 import { describe, expect, it } from "vitest";
-import { fresh, HOUR_MS, load, loadObservation, MINUTE_MS, Run, site, TICK_MS } from "./given.ts";
+import {
+  fresh,
+  HOUR_MS,
+  load,
+  loadObservation,
+  MIDNIGHT_MS,
+  MINUTE_MS,
+  Run,
+  site,
+  TICK_MS,
+} from "./given.ts";
 
 /** Long enough for the rest after start (5 min) and the start dwell (2 min) to be over. */
 const READY_MS = 6 * MINUTE_MS;
@@ -138,6 +148,21 @@ describe("a running load", () => {
     // 1.62 kW short: the smaller stage would give up only 1 kW of it.
     run.during(MINUTE_MS + TICK_MS, { socFraction: 0.935, currentA: -30 });
     expect(run.stages).toEqual([0]);
+  });
+
+  it("is lent nothing in the last two hours before sunset", () => {
+    // Sunset of 21 June at 44.2° N 6.9° E is at 21:18 local time (from memory, to a few minutes).
+    const evening = (localMinute: number) => ({
+      over: { localMinute, wallMs: MIDNIGHT_MS + localMinute * MINUTE_MS },
+      socFraction: 0.97,
+      currentA: -30,
+    });
+    const run = running();
+    run.during(15 * MINUTE_MS, evening(19 * 60 + 5));
+    expect(run.stages).toEqual([2]);
+    run.during(2 * MINUTE_MS, evening(19 * 60 + 30));
+    expect(run.stages).toEqual([0]);
+    expect(run.decision?.site).toMatchObject({ isDaylight: true, lendableWh: 0 });
   });
 
   it("steps down by what is missing before it stops", () => {

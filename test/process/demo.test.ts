@@ -9,16 +9,22 @@ import mqtt from "mqtt";
 import { describe, expect, it } from "vitest";
 import { parse } from "yaml";
 import { parseSite } from "../../config/load.ts";
+import { createLocalCalendar } from "../../config/local-calendar.ts";
+import type { SiteSettings } from "../../config/site-settings.ts";
 import { createDemoRun } from "../../service/cli/demo-run.ts";
 import type { Step } from "../../service/control/step.ts";
 import { step } from "../../service/control/step.ts";
+import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { readDayCsv } from "../../simulator/days/read-csv.ts";
 import type { OutcomeReport } from "../../simulator/outcome.ts";
+import { replay } from "../../simulator/replay.ts";
 import { syntheticDay } from "../../simulator/weather/synthetic-day.ts";
 import { silentLog } from "../support/log.ts";
 
 const MALGA = "config/examples/malga.yaml";
+const SAMPLE = "simulator/samples/measured-broken-cloud.csv";
 const TICK_S = 10;
+const START_FRACTION = 0.8;
 const DAY_MS = 86_400_000;
 
 interface Heard {
@@ -32,11 +38,8 @@ interface Scene {
   readonly measured?: boolean;
 }
 
-/** A whole day through the real broker; what a stranger heard, and the demo's own outcome. */
-async function runDay(
-  scene: Scene = {},
-): Promise<{ readonly heard: Heard[]; readonly outcome: OutcomeReport }> {
-  const site = parseSite({
+function siteOf(overrides: readonly string[]): SiteSettings {
+  return parseSite({
     text: readFileSync(MALGA, "utf8"),
     fileName: MALGA,
     overrides: [
@@ -44,19 +47,28 @@ async function runDay(
       "broker.embedded.port=0",
       "web.port=0",
       `web.tokenFile=${join(tmpdir(), `bywash-demo-test-${String(process.pid)}`)}`,
-      ...(scene.overrides ?? []),
+      ...overrides,
     ],
   });
+}
+
+function measuredDay(): DaySeries {
+  return readDayCsv(readFileSync(SAMPLE, "utf8"), SAMPLE);
+}
+
+/** A whole day through the real broker; what a stranger heard, and the demo's own outcome. */
+async function runDay(
+  scene: Scene = {},
+): Promise<{ readonly heard: Heard[]; readonly outcome: OutcomeReport }> {
+  const site = siteOf(scene.overrides ?? []);
   const made = { site, localDate: "2025-06-12", seed: 1, kind: "broken" as const };
-  const sample = "simulator/samples/measured-broken-cloud.csv";
-  const day =
-    scene.measured === true ? readDayCsv(readFileSync(sample, "utf8"), sample) : syntheticDay(made);
+  const day = scene.measured === true ? measuredDay() : syntheticDay(made);
   const heard: Heard[] = [];
   let leave = (): Promise<void> => Promise.resolve();
   const demo = createDemoRun({
     site,
     days: [day],
-    startFraction: 0.8,
+    startFraction: START_FRACTION,
     speed: 100_000,
     forMs: DAY_MS,
     step: scene.step ?? step,
@@ -200,6 +212,26 @@ describe("the demo, heard by a stranger on its broker", () => {
     expect(half.outcome.totals.divertedWh).toBeLessThan(whole.outcome.totals.divertedWh);
     expect(disagreements(half.heard).wrong).toEqual([]);
   }, 240_000);
+
+  it("agrees with a replay of the same measured day within 1 % of diverted energy", async () => {
+    const { outcome, heard } = await runDay({ measured: true });
+    const replayed = replay({
+      site: siteOf([]),
+      days: [measuredDay()],
+      step,
+      calendar: createLocalCalendar("Europe/Rome"),
+      stepS: TICK_S,
+      startFraction: START_FRACTION,
+      mayBridge: false,
+      plant: null,
+      onDecision: null,
+    });
+    const { divertedWh } = replayed.totals;
+    expect(divertedWh).toBeGreaterThan(5_000);
+    expect(Math.abs(outcome.totals.divertedWh - divertedWh)).toBeLessThan(0.01 * divertedWh);
+    expect(outcome.totals.potentialWh).toBeCloseTo(replayed.totals.potentialWh, 0);
+    expect(disagreements(heard).wrong).toEqual([]);
+  }, 120_000);
 
   it("is found out if it does not look at the state of charge", async () => {
     const blind: Step = (memory, observation, settings) => {
