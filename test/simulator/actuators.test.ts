@@ -15,7 +15,7 @@ function shed(): Actuators {
 function running(): Actuators {
   const actuators = shed();
   actuators.command("shed/contactor/set", "1");
-  actuators.command("shed/heater/set", '{"stage": 2}');
+  actuators.command("shed/heater/set", '{"stage":2}');
   return actuators;
 }
 
@@ -25,7 +25,7 @@ describe("simulated actuators", () => {
     expect(actuators.fedStages()).toEqual([0, 0]);
     actuators.command("shed/contactor/set", "1");
     for (const stage of [1, 2, 0]) {
-      expect(actuators.command("shed/heater/set", `{"stage": ${stage}}`)).toBe(true);
+      expect(actuators.command("shed/heater/set", `{"stage":${stage}}`)).toBe(true);
       expect(actuators.reportedStage(0)).toBe(stage);
       expect(actuators.fedStages()).toEqual([stage, 0]);
     }
@@ -52,7 +52,7 @@ describe("simulated actuators", () => {
   it("hold on from the last ON, not from the first", () => {
     const actuators = running();
     actuators.advanceTo(holdMs - 1);
-    actuators.command("shed/heater/set", '{"stage": 1}');
+    actuators.command("shed/heater/set", '{"stage":1}');
     expect(actuators.nextDropMs()).toBe(holdMs);
     actuators.advanceTo(2 * holdMs - 2);
     expect(actuators.reportedStage(0)).toBe(1);
@@ -72,7 +72,7 @@ describe("simulated actuators", () => {
   it("when welded, carry current after an OFF that they report as done", () => {
     const actuators = running();
     actuators.setFault(HEATER, { kind: "welded" });
-    actuators.command("shed/heater/set", '{"stage": 0}');
+    actuators.command("shed/heater/set", '{"stage":0}');
     expect(actuators.reportedStage(0)).toBe(0);
     expect(actuators.fedStages()).toEqual([2, 0]);
     actuators.command("shed/contactor/set", "0");
@@ -94,7 +94,7 @@ describe("simulated actuators", () => {
   it("when dead, are off and stay off", () => {
     const actuators = running();
     actuators.setFault(HEATER, { kind: "dead" });
-    actuators.command("shed/heater/set", '{"stage": 2}');
+    actuators.command("shed/heater/set", '{"stage":2}');
     expect(actuators.reportedStage(0)).toBe(0);
     expect(actuators.fedStages()).toEqual([0, 0]);
   });
@@ -102,7 +102,7 @@ describe("simulated actuators", () => {
   it("when switched by hand, say so and heed neither command nor hold time", () => {
     const actuators = running();
     actuators.setFault(HEATER, { kind: "by-hand", stage: 1 });
-    actuators.command("shed/heater/set", '{"stage": 0}');
+    actuators.command("shed/heater/set", '{"stage":0}');
     actuators.advanceTo(holdMs - 1);
     actuators.command("shed/contactor/set", "1");
     actuators.advanceTo(holdMs + 1);

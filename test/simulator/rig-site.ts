@@ -1,5 +1,5 @@
 import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts";
-import type { LoadSettings } from "../../service/control/settings.ts";
+import { testActuators, testControl, testLoad, testSite } from "../support/site.ts";
 
 const WATT = { kind: "number", scale: 1, offset: 0 } as const;
 
@@ -17,110 +17,33 @@ function signal(settings: Partial<SignalSettings>): SignalSettings {
   };
 }
 
-const load: LoadSettings = {
-  id: "water-heater",
-  label: "Water heater",
-  panelIndex: 0,
-  priority: 1,
-  stagesW: [1_000, 2_000],
-  startPowerVA: null,
-  startAboveFraction: 0.02,
-  startForMs: 120_000,
-  stopBelowFraction: 0.02,
-  stopForMs: 60_000,
-  minRunMs: 600_000,
-  minRestMs: 300_000,
-  startsPerHourMax: null,
-  windows: [],
-  quotaRunMs: null,
-  quotaEnergyWh: null,
-  tank: { surplusC: 58, hysteresisK: 4, limitC: 70 },
-  settleMs: 10_000,
-  hasReport: true,
-  hasMeter: false,
-  hasByHandInput: true,
-  latchAfter: 3,
-  mayLoadGenerator: false,
-};
+const control = testControl();
 
 /** A corner of the goat dairy: a heater on the surplus panel, and a pump wired on its own. */
 export const rigSite: SiteSettings = {
-  id: "malga",
-  label: "Malga",
-  timeZone: "Europe/Rome",
+  ...testSite(),
   control: {
-    tickMs: 2_000,
-    latitudeDeg: 44.2,
-    longitudeDeg: 6.9,
-    elevationM: 1350,
-    battery: {
-      chemistry: "lfp",
-      capacityAh: 400,
-      ratedHours: 5,
-      peukertExponent: 1.05,
-      coulombicEfficiencyFraction: 0.99,
-      nominalVoltageV: 51.2,
-      floorFraction: 0.6,
-      floorMarginFraction: 0.01,
-      sunsetTargetFraction: 0.92,
-      absorptionVoltageV: 56,
-      floatVoltageV: 54,
-      compensationVPerK: 0,
-      tailCurrentA: 8,
-      fullAfterMs: 600_000,
-      lowVoltageV: 48,
-      highVoltageV: null,
-      resistanceOhm: 0.01,
-      voltageMode: null,
-      socDisagreementFraction: 0.1,
-      fullChargeEveryDays: null,
-      toleranceW: 100,
-    },
-    sources: [
-      {
-        id: "roof",
-        kind: "array",
-        peakW: 6_600,
-        tiltDeg: 38,
-        azimuthDeg: 172,
-        currentLimitA: null,
-      },
-    ],
-    inverter: {
-      continuousW: 8_000,
-      surgeVA: 16_000,
-      idleW: 35,
-      efficiencyFraction: 0.92,
-      temperatureMaxC: null,
-      acVoltage: null,
-      frequency: null,
-    },
-    ruleCurve: { kind: "fixed", atFraction: 0.94 },
-    panels: [
-      { id: "surplus", feederMaxW: 7_360, hasReport: true, settleMs: 10_000, openAfterMs: 60_000 },
-    ],
+    ...control,
     loads: [
-      load,
-      {
-        ...load,
+      testLoad({
+        id: "water-heater",
+        label: "Water heater",
+        panelIndex: 0,
+        stagesW: [1_000, 2_000],
+        tank: { surplusC: 58, hysteresisK: 4, limitC: 70 },
+        hasReport: true,
+        hasByHandInput: true,
+      }),
+      testLoad({
         id: "spring-pump",
         label: "Spring pump",
-        panelIndex: null,
         priority: 2,
         stagesW: [750],
-        tank: null,
-      },
+        hasReport: true,
+        hasByHandInput: true,
+      }),
     ],
-    staggerMs: 30_000,
   },
-  broker: {
-    url: null,
-    embedded: { host: "127.0.0.1", port: 0 },
-    protocolVersion: 5,
-    username: null,
-    passwordFile: null,
-  },
-  web: { host: "127.0.0.1", port: 0, tokenFile: "malga.token" },
   telemetry: [
     signal({ field: "/soc", decoding: { kind: "number", scale: 0.01, offset: 0 } }),
     signal({ key: "battery.voltage", field: "/v" }),
@@ -150,34 +73,9 @@ export const rigSite: SiteSettings = {
       decoding: { kind: "booleanTable", table: { "1": true, "0": false } },
     }),
   ],
-  actuators: [
-    {
-      kind: "load",
-      index: 0,
-      id: "water-heater",
-      topic: "shed/heater/set",
-      payloads: ['{"stage": 0}', '{"stage": 1}', '{"stage": 2}'],
-      repeatMs: 30_000,
-      holdMs: 90_000,
-    },
-    {
-      kind: "load",
-      index: 1,
-      id: "spring-pump",
-      topic: "shed/pump/set",
-      payloads: ["OFF", "ON"],
-      repeatMs: 30_000,
-      holdMs: 75_000,
-    },
-    {
-      kind: "panel",
-      index: 0,
-      id: "surplus",
-      topic: "shed/contactor/set",
-      payloads: ["0", "1"],
-      repeatMs: 30_000,
-      holdMs: 90_000,
-    },
-  ],
-  warnings: [],
+  actuators: testActuators().map((actuator) =>
+    actuator.id === "spring-pump"
+      ? { ...actuator, payloads: ["OFF", "ON"], holdMs: 75_000 }
+      : actuator,
+  ),
 };

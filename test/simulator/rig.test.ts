@@ -146,7 +146,7 @@ describe("the simulated shed with the simulated plant", () => {
       "inverter.frequency": 50,
     });
     command("shed/contactor/set", "1");
-    command("shed/heater/set", '{"stage": 2}');
+    command("shed/heater/set", '{"stage":2}');
     rig.advance(2_000);
     rig.publish();
     expect(heard(published)).toMatchObject({
@@ -168,9 +168,9 @@ describe("the simulated shed with the simulated plant", () => {
   it("shows the power of a welded load that reports itself off, until its panel opens", () => {
     const { rig, published, command } = createRealRig();
     command("shed/contactor/set", "1");
-    command("shed/heater/set", '{"stage": 1}');
+    command("shed/heater/set", '{"stage":1}');
     rig.actuators.setFault({ kind: "load", index: 0 }, { kind: "welded" });
-    command("shed/heater/set", '{"stage": 0}');
+    command("shed/heater/set", '{"stage":0}');
     rig.advance(2_000);
     rig.publish();
     expect(heard(published)).toMatchObject({

@@ -163,7 +163,10 @@ export function testControl(): ControlSettings {
   };
 }
 
-function testLoad(own: Partial<LoadSettings> & Pick<LoadSettings, "id" | "label">): LoadSettings {
+/** A load as most tests want it; `own` says what the test is about. */
+export function testLoad(
+  own: Partial<LoadSettings> & Pick<LoadSettings, "id" | "label">,
+): LoadSettings {
   return {
     panelIndex: null,
     priority: 1,
