@@ -127,7 +127,7 @@ export const VERDICT_CODES = {
     null,
   ),
   "running-stop-soon": info(
-    "on: battery at {measured}, under stop mark {limit}; off in {remaining} if so",
+    "on: battery {measured}, under stop mark {limit}; off in {remaining} if so",
     "fraction",
     "fraction",
   ),
@@ -141,7 +141,7 @@ export const VERDICT_CODES = {
     isInterlock: false,
     measured: "powerW",
     limit: "powerW",
-    sentence: "on, but draws {measured} of {limit}: own thermostat, unplugged or broken",
+    sentence: "on at {measured} of {limit}: own thermostat, unplugged or broken",
   },
   // Waiting
   "waiting-band": info("waits: battery at {measured}, starts from {limit}", "fraction", "fraction"),
@@ -260,7 +260,7 @@ export const VERDICT_CODES = {
     null,
   ),
   "latched-panel": alarm(
-    "latched off: its panel's contactor does not obey. Look, then clear it",
+    "latched off: its panel's contactor disobeys. Look, then clear it",
     null,
     null,
   ),
