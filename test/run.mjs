@@ -2,13 +2,15 @@
 // and another locale, and ends with one line "N passed, N failed, N skipped".
 //
 // MOSQUITTO=/path/to/program   use this broker; it gets Mosquitto's arguments (-c FILE)
+// MOSQUITTO=container          use one in a container, though a program may be there
+// MOSQUITTO_IMAGE=name:tag     of this image, instead of eclipse-mosquitto:2
 //
 // Repeats in other zones add to the failed, never to the passed: each test counts once.
 import { spawnSync } from "node:child_process";
 import { accessSync, constants, existsSync } from "node:fs";
 import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { delimiter, join, resolve } from "node:path";
+import { delimiter, join } from "node:path";
 
 const REPEATS = [
   { TZ: "Pacific/Auckland" },
@@ -18,29 +20,26 @@ const REPEATS = [
 /** These look at files and programs; no zone or locale reaches them. */
 const NOT_REPEATED = ["architecture", "docs", "broker", "process"];
 
-const CONTAINER_BROKER = resolve("test/mosquitto-in-container.sh");
 const scratch = mkdtempSync(join(tmpdir(), "bywash-test-"));
 try {
-  process.exitCode = main(process.argv.slice(2));
+  process.exitCode = await main(process.argv.slice(2));
 } finally {
   rmSync(scratch, { recursive: true });
 }
 
-function main(filters) {
+async function main(filters) {
   const startMs = performance.now();
-  const broker = findBroker();
+  const broker = await findBroker();
   console.log(broker.path === null ? `NO BROKER: ${broker.note}` : `broker: ${broker.note}`);
   const left = broker.path === null ? filesThatNeedBroker() : [];
   const total = runVitest(filters, {
     MOSQUITTO: broker.path ?? "",
-    TEST_RUN_ID: String(process.pid),
     TEST_EXCLUDE: left.join(","),
   });
   for (const file of left) {
     total.skipped.push(...listTests(file).map((name) => ({ name, reason: broker.note })));
   }
   if (filters.length === 0) repeatElsewhere(total);
-  removeContainers(broker.path);
   console.log(`\ntests took ${((performance.now() - startMs) / 1000).toFixed(0)} s`);
   return report(total);
 }
@@ -109,8 +108,8 @@ function filesThatNeedBroker() {
     .filter((file) => readFileSync(file, "utf8").includes("support/mosquitto"));
 }
 
-/** A broker program, where it came from, or why there is none. */
-function findBroker() {
+/** A broker program or "container", where it came from, or why there is none. */
+async function findBroker() {
   const given = process.env.MOSQUITTO;
   if (given !== undefined && given !== "") return { path: given, note: `${given} (MOSQUITTO)` };
   const installed = findProgram("mosquitto");
@@ -122,22 +121,23 @@ function findBroker() {
     const fresh = findProgram("mosquitto");
     if (fresh !== null) return { path: fresh, note: `${fresh}, just installed` };
   }
-  if (spawnSync("docker", ["version"], { stdio: "ignore" }).status === 0) {
-    return { path: CONTAINER_BROKER, note: "in a container" };
+  try {
+    return { path: "container", note: await findImage() };
+  } catch (error) {
+    const none = "no mosquitto in PATH or /usr/sbin, none installable, none in a container";
+    return { path: null, note: `${none} (${error.message})` };
   }
-  return {
-    path: null,
-    note: "no mosquitto in PATH or /usr/sbin, none installable, no container engine answers",
-  };
 }
 
-/** What a broker in a container leaves behind when a test kills it. */
-function removeContainers(brokerPath) {
-  if (brokerPath !== CONTAINER_BROKER) return;
-  const filter = ["--filter", `label=bywash-test=${process.pid}`];
-  const list = spawnSync("docker", ["ps", "-aq", ...filter], { encoding: "utf8" });
-  const ids = list.stdout.split("\n").filter((id) => id !== "");
-  if (ids.length > 0) spawnSync("docker", ["rm", "-f", ...ids], { stdio: "ignore" });
+/** Throws unless a container engine answers that has Mosquitto's image, or can get it. */
+async function findImage() {
+  const { getContainerRuntimeClient, ImageName } = await import("testcontainers");
+  const name = process.env.MOSQUITTO_IMAGE || "eclipse-mosquitto:2";
+  const { image } = await getContainerRuntimeClient();
+  if (!(await image.exists(ImageName.fromString(name)))) {
+    await image.pull(ImageName.fromString(name));
+  }
+  return `${name} in a container`;
 }
 
 function aptGet(args) {

@@ -1,14 +1,11 @@
 /** The broker's configuration as shipped in deploy/, in a real Mosquitto, with three users. */
-import { spawn } from "node:child_process";
 import { pbkdf2Sync } from "node:crypto";
-import { chmodSync, cpSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
-import { connect } from "node:net";
-import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { readFileSync } from "node:fs";
 import { connectAsync } from "mqtt";
 import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
-import { freePort } from "../support/mosquitto.ts";
+import { freePort, startWithFiles } from "../support/mosquitto.ts";
+import type { Mosquitto } from "../support/mosquitto.ts";
 
 const USERS = ["bywash", "devices", "onlooker"] as const;
 type User = (typeof USERS)[number];
@@ -20,54 +17,23 @@ function passwordLine(user: string): string {
   return `${user}:$7$101$${salt.toString("base64")}$${hash.toString("base64")}\n`;
 }
 
-let url = "";
-let stop: () => Promise<void>;
+let broker: Mosquitto;
 const clients: MqttClient[] = [];
 
 beforeAll(async () => {
-  const folder = mkdtempSync(join(tmpdir(), "bywash-rules-"));
-  // Mosquitto gives root away before it reads these.
-  chmodSync(folder, 0o755);
   const port = await freePort();
-  cpSync("deploy/acl", join(folder, "acl"));
-  writeFileSync(join(folder, "passwords"), USERS.map(passwordLine).join(""));
   const shipped = readFileSync("deploy/mosquitto.conf", "utf8");
-  const file = join(folder, "mosquitto.conf");
-  writeFileSync(
-    file,
-    shipped
-      .replace(/^listener 1883$/mu, `listener ${port} 127.0.0.1`)
-      .replaceAll("/mosquitto/config", folder)
-      .replace(/^log_dest stdout$/mu, "log_dest stderr"),
-  );
-  const given = process.env["MOSQUITTO"] ?? "";
-  const broker = spawn(given === "" ? "mosquitto" : given, ["-c", file], { stdio: "ignore" });
-  const ended = new Promise((resolve) => broker.once("exit", resolve));
-  url = `mqtt://127.0.0.1:${port}`;
-  stop = async () => {
-    for (const client of clients) await client.endAsync();
-    broker.kill("SIGTERM");
-    await ended;
-    rmSync(folder, { recursive: true });
+  const files = {
+    "mosquitto.conf": shipped.replace(/^listener 1883$/mu, `listener ${port} 127.0.0.1`),
+    acl: readFileSync("deploy/acl", "utf8"),
+    passwords: USERS.map(passwordLine).join(""),
   };
-  await untilOpen(port);
+  broker = await startWithFiles({ port, files });
 });
-afterAll(() => stop());
-
-async function untilOpen(port: number): Promise<void> {
-  for (let attempt = 0; attempt < 300; attempt += 1) {
-    const isOpen = await new Promise<boolean>((resolve) => {
-      const socket = connect(port, "127.0.0.1", () => {
-        socket.destroy();
-        resolve(true);
-      });
-      socket.once("error", () => resolve(false));
-    });
-    if (isOpen) return;
-    await new Promise((resolve) => setTimeout(resolve, 50));
-  }
-  throw new Error("mosquitto does not listen");
-}
+afterAll(async () => {
+  for (const client of clients) await client.endAsync();
+  await broker.stop();
+});
 
 interface Listener {
   readonly client: MqttClient;
@@ -77,7 +43,7 @@ interface Listener {
 }
 
 async function listen(user: User): Promise<Listener> {
-  const client = await connectAsync(url, {
+  const client = await connectAsync(broker.url, {
     username: user,
     password: `secret-${user}`,
     protocolVersion: 4,
@@ -103,9 +69,9 @@ async function listen(user: User): Promise<Listener> {
 describe("the shipped broker configuration", () => {
   test("refuses a stranger, and a wrong password", async () => {
     const options = { protocolVersion: 4, reconnectPeriod: 0 } as const;
-    await expect(connectAsync(url, options)).rejects.toThrow(/not authorized/iu);
+    await expect(connectAsync(broker.url, options)).rejects.toThrow(/not authorized/iu);
     const guess = { ...options, username: "bywash", password: "secret-devices" };
-    await expect(connectAsync(url, guess)).rejects.toThrow(/not authorized/iu);
+    await expect(connectAsync(broker.url, guess)).rejects.toThrow(/not authorized/iu);
   });
 
   test("carries telemetry, commands and state to those who need them", async () => {

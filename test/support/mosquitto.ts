@@ -1,10 +1,11 @@
-/** A real Mosquitto on a port of its own, without persistence, open to this machine alone. */
-import { spawn } from "node:child_process";
-import type { ChildProcess } from "node:child_process";
-import { mkdtempSync, rmSync, writeFileSync } from "node:fs";
+/**
+ * A real Mosquitto on a port of its own, without persistence, open to this machine alone: a program
+ * of this machine, or with MOSQUITTO=container one in a container. test/run.mjs chooses.
+ */
 import { connect, createServer } from "node:net";
-import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { startInContainer } from "./mosquitto-container.ts";
+import { startProgram } from "./mosquitto-process.ts";
+import type { BrokerProcess, MosquittoSetup } from "./mosquitto-process.ts";
 
 export interface Mosquitto {
   readonly port: number;
@@ -18,39 +19,24 @@ const READY_WITHIN_MS = 15_000;
 /** @param port - To come back on; without it a free one. */
 export async function startMosquitto(port?: number): Promise<Mosquitto> {
   const ownPort = port ?? (await freePort());
-  const folder = mkdtempSync(join(tmpdir(), "bywash-mosquitto-"));
-  const file = join(folder, "mosquitto.conf");
-  writeFileSync(
-    file,
-    [
-      `listener ${ownPort} 127.0.0.1`,
-      "allow_anonymous true",
-      "persistence false",
-      "log_dest stderr",
-      "",
-    ].join("\n"),
-  );
+  const lines = [
+    `listener ${ownPort} 127.0.0.1`,
+    "allow_anonymous true",
+    "persistence false",
+    "log_dest stderr",
+    "",
+  ];
+  return startWithFiles({ port: ownPort, files: { "mosquitto.conf": lines.join("\n") } });
+}
+
+/** The configuration is given whole: it must listen on `port` of 127.0.0.1. */
+export async function startWithFiles(setup: MosquittoSetup): Promise<Mosquitto> {
   const given = process.env["MOSQUITTO"] ?? "";
-  const broker = spawn(given === "" ? "mosquitto" : given, ["-c", file], { stdio: "pipe" });
-  let said = "";
-  broker.stderr.on("data", (chunk: Buffer) => (said += chunk.toString()));
-  const ended = new Promise<void>((resolve) => {
-    broker.once("exit", () => resolve());
-    broker.once("error", (error) => {
-      said += error.message;
-      resolve();
-    });
-  });
-  await untilListening(broker, { port: ownPort, said: () => said });
-  return {
-    port: ownPort,
-    url: `mqtt://127.0.0.1:${ownPort}`,
-    async stop() {
-      broker.kill("SIGTERM");
-      await ended;
-      rmSync(folder, { recursive: true, force: true });
-    },
-  };
+  const program = given === "" ? "mosquitto" : given;
+  const broker =
+    program === "container" ? await startInContainer(setup) : startProgram(program, setup);
+  await untilListening(broker, setup.port);
+  return { port: setup.port, url: `mqtt://127.0.0.1:${setup.port}`, stop: broker.stop };
 }
 
 export async function freePort(): Promise<number> {
@@ -62,24 +48,25 @@ export async function freePort(): Promise<number> {
   return address.port;
 }
 
-async function untilListening(
-  broker: ChildProcess,
-  { port, said }: { readonly port: number; readonly said: () => string },
-): Promise<void> {
+async function untilListening(broker: BrokerProcess, port: number): Promise<void> {
   const untilMs = performance.now() + READY_WITHIN_MS;
   while (performance.now() < untilMs) {
-    if (broker.exitCode !== null) throw new Error(`mosquitto ended: ${said()}`);
-    const isOpen = await new Promise<boolean>((resolve) => {
-      const socket = connect(port, "127.0.0.1");
-      socket.once("connect", () => {
-        socket.destroy();
-        resolve(true);
-      });
-      socket.once("error", () => resolve(false));
-    });
-    if (isOpen) return;
+    const said = broker.lastWords();
+    if (said !== null) throw new Error(`mosquitto ended: ${said}`);
+    if (await isOpen(port)) return;
     await new Promise((resolve) => setTimeout(resolve, 20));
   }
-  broker.kill("SIGKILL");
-  throw new Error(`mosquitto does not listen: ${said()}`);
+  await broker.stop();
+  throw new Error(`mosquitto does not listen on port ${port}`);
+}
+
+async function isOpen(port: number): Promise<boolean> {
+  return new Promise((resolve) => {
+    const socket = connect(port, "127.0.0.1");
+    socket.once("connect", () => {
+      socket.destroy();
+      resolve(true);
+    });
+    socket.once("error", () => resolve(false));
+  });
 }
