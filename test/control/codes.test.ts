@@ -1,0 +1,383 @@
+/** A code that nothing produces is a promise in the docs: each one has a sequence that ends in it. */
+import { describe, expect, it } from "vitest";
+import type { Decision } from "../../service/control/decision.ts";
+import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
+import { SITE_CODES, VERDICT_CODES } from "../../service/control/verdict-codes.ts";
+import type { SiteCode, VerdictCode } from "../../service/control/verdict-codes.ts";
+import {
+  floodedBattery,
+  fresh,
+  HOUR_MS,
+  load,
+  lost,
+  MINUTE_MS,
+  panel,
+  panelObservation,
+  Run,
+  site,
+  unmapped,
+} from "./given.ts";
+import type { Scene } from "./given.ts";
+
+const READY_MS = 6 * MINUTE_MS;
+
+/** A run that remembers every code that its decisions have carried. */
+class Watched extends Run {
+  readonly codes = new Set<string>();
+
+  override tick(scene: Scene = {}): Decision {
+    const decision = super.tick(scene);
+    for (const { code } of decision.site.findings) this.codes.add(code);
+    for (const { code } of decision.verdicts) this.codes.add(code);
+    for (const { code } of decision.panelVerdicts) this.codes.add(code);
+    return decision;
+  }
+}
+
+function watch(over: Partial<ControlSettings> = {}): Watched {
+  return new Watched(site(over));
+}
+
+function ofLoad(over: Partial<LoadSettings>): Watched {
+  return watch({ loads: [load(over)] });
+}
+
+/** With a load that runs at its larger stage. */
+function running(over: Partial<LoadSettings> = {}): Watched {
+  const run = ofLoad(over);
+  run.during(READY_MS);
+  expect(run.stages).toEqual([2]);
+  return run;
+}
+
+function withPanel(over: Partial<LoadSettings> = {}): Watched {
+  return watch({ panels: [panel()], loads: [load({ panelIndex: 0, ...over })] });
+}
+
+function withTank(celsius: number, quality: "fresh" | "stale" = "fresh"): Watched {
+  const run = ofLoad({ tank: { surplusC: 68, hysteresisK: 4, limitC: 75 } });
+  const tankTemperatureC = { value: celsius, quality, ageMs: 0 };
+  run.tick({ loads: run.loads({ tankTemperatureC }) });
+  return run;
+}
+
+/** One tick of a scene, on a site with the inverter's limits. */
+function once(scene: Scene, over: Partial<ControlSettings> = {}): () => Watched {
+  return () => {
+    const run = watch({
+      inverter: {
+        ...site().inverter,
+        temperatureMaxC: 70,
+        acVoltage: { minV: 207, maxV: 253 },
+        frequency: { minHz: 47, maxHz: 53 },
+      },
+      ...over,
+    });
+    run.tick(scene);
+    return run;
+  };
+}
+
+/** A scene that lasts, from a start with nothing known. */
+function lasting(durationMs: number, scene: Scene, over: Partial<ControlSettings> = {}) {
+  return () => {
+    const run = watch(over);
+    run.during(durationMs, scene);
+    return run;
+  };
+}
+
+const noMonitor = { socFraction: unmapped };
+const flooded = { battery: floodedBattery() };
+/** A report that says off, whatever was commanded. */
+const dead = (run: Run) => () => ({ loads: run.loads({ reportedStage: fresh(0) }) });
+
+const SITE_SCENARIOS: Readonly<Record<SiteCode, () => Watched>> = {
+  "broker-lost": once({ over: { isBrokerConnected: false } }),
+  "telemetry-missing": once({ battery: { voltageV: lost(54) } }),
+  "soc-unknown": once({ battery: { socFraction: lost(0.9, "waiting") } }),
+  "discharge-blocked": once({ battery: { isDischargeBlocked: fresh(true) } }),
+  "below-floor": once({ socFraction: 0.58 }),
+  "voltage-low": once({ voltageV: 47.9 }),
+  "inverter-fault": once({ inverter: { isFaulty: fresh(true) } }),
+  "inverter-overload": once({ inverterW: 8001 }),
+  "inverter-hot": once({ inverter: { temperatureC: fresh(71) } }),
+  "ac-voltage": once({ inverter: { acVoltageV: fresh(200) } }),
+  "ac-frequency": once({ inverter: { frequencyHz: fresh(54) } }),
+  "generator-running": once({ over: { isGeneratorRunning: fresh(true) } }),
+  "soc-disagrees": lasting(HOUR_MS, { socFraction: 0.9, currentA: -60 }),
+  "soc-from-count": () => {
+    const run = watch();
+    run.tick();
+    run.tick({ battery: { socFraction: lost(0.9) } });
+    return run;
+  },
+  "voltage-high": once({ voltageV: 58.1 }),
+  "charge-blocked": once({ battery: { isChargeBlocked: fresh(true) } }),
+  "clock-implausible": once({ over: { isWallClockPlausible: false } }),
+};
+
+const RUNNING: readonly (readonly [VerdictCode, () => Watched])[] = [
+  ["running", () => running()],
+  [
+    "running-min-run",
+    () => {
+      const run = running();
+      run.during(2 * MINUTE_MS, { socFraction: 0.91 });
+      return run;
+    },
+  ],
+  [
+    "running-stop-soon",
+    () => {
+      const run = running();
+      run.tick({ socFraction: 0.91 });
+      return run;
+    },
+  ],
+  [
+    "running-short-of-power",
+    () => {
+      const run = running();
+      run.tick({ socFraction: 0.93, currentA: -20 });
+      return run;
+    },
+  ],
+  [
+    "running-no-power",
+    () => {
+      const run = ofLoad({ hasMeter: true });
+      run.during(READY_MS, () => ({ loads: run.loads({ powerW: fresh(3) }) }));
+      return run;
+    },
+  ],
+  [
+    "stopped-band",
+    () => {
+      const run = running();
+      run.during(11 * MINUTE_MS, { socFraction: 0.91 });
+      return run;
+    },
+  ],
+  [
+    "stopped-power",
+    () => {
+      const run = running();
+      run.during(11 * MINUTE_MS, { socFraction: 0.93, currentA: -60 });
+      return run;
+    },
+  ],
+  [
+    "stopped-voltage",
+    () => {
+      const run = watch(flooded);
+      run.during(READY_MS, { battery: noMonitor, voltageV: 52, currentA: 50 });
+      run.during(11 * MINUTE_MS, { battery: noMonitor, voltageV: 49, currentA: 0 });
+      return run;
+    },
+  ],
+  [
+    "stopped-not-full",
+    () => {
+      const run = watch();
+      run.during(READY_MS, { battery: noMonitor, voltageV: 56, currentA: 60 });
+      run.during(11 * MINUTE_MS, { battery: noMonitor, voltageV: 54, currentA: 60 });
+      return run;
+    },
+  ],
+  [
+    "by-hand",
+    () => {
+      const run = watch();
+      run.during(2 * MINUTE_MS, () => ({ loads: run.loads({ reportedStage: fresh(1) }) }));
+      return run;
+    },
+  ],
+];
+
+const night: Scene = {
+  currentA: -10,
+  arrayW: 0,
+  over: { wallMs: Date.UTC(2026, 5, 21, 23), localMinute: 60 },
+};
+const twoLoads = {
+  loads: [load({ id: "a", stagesW: [500] }), load({ id: "b", stagesW: [500], priority: 2 })],
+};
+
+const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
+  ["waiting-band", lasting(READY_MS, { socFraction: 0.95 })],
+  [
+    "waiting-voltage",
+    lasting(READY_MS, { battery: noMonitor, voltageV: 51, currentA: 0 }, flooded),
+  ],
+  ["waiting-full", lasting(READY_MS, { battery: noMonitor })],
+  ["waiting-dwell", once({}, { loads: [load({ minRestMs: 0 })] })],
+  ["waiting-power", lasting(READY_MS, { socFraction: 0.9601, currentA: -60 })],
+  ["waiting-night", lasting(READY_MS, night)],
+  ["waiting-inverter", lasting(READY_MS, { inverterW: 7500 })],
+  ["waiting-surge", lasting(READY_MS, {}, { loads: [load({ startPowerVA: 20_000 })] })],
+  [
+    "waiting-feeder",
+    lasting(
+      READY_MS,
+      {},
+      { panels: [panel({ feederMaxW: 900 })], loads: [load({ panelIndex: 0 })] },
+    ),
+  ],
+  ["waiting-rest", once({})],
+  ["waiting-starts", lasting(READY_MS, {}, { loads: [load({ startsPerHourMax: 1 })] })],
+  ["waiting-stagger", lasting(READY_MS, {}, twoLoads)],
+  ["waiting-priority", lasting(READY_MS, {}, twoLoads)],
+  [
+    "waiting-contactor",
+    () => {
+      const run = withPanel();
+      run.during(READY_MS);
+      return run;
+    },
+  ],
+  [
+    "waiting-retry",
+    () => {
+      const run = ofLoad({ minRestMs: 0 });
+      run.during(3 * MINUTE_MS, dead(run));
+      return run;
+    },
+  ],
+  ["waiting-high-voltage", lasting(READY_MS, { voltageV: 58.1 })],
+  ["tank-warm", () => withTank(70)],
+  ["quota-run-met", lasting(HOUR_MS, {}, { loads: [load({ quotaRunMs: 15 * MINUTE_MS })] })],
+  ["quota-energy-met", lasting(HOUR_MS, {}, { loads: [load({ quotaEnergyWh: 500 })] })],
+  ["outside-window", once({}, { loads: [load({ windows: [{ fromMinute: 0, toMinute: 60 }] })] })],
+];
+
+const HELD_OFF: readonly (readonly [VerdictCode, () => Watched])[] = [
+  ["site-interlock", once({ voltageV: 47 })],
+  ["tank-hot", () => withTank(75)],
+  ["tank-unknown", () => withTank(50, "stale")],
+  [
+    "feeder-overload",
+    () => {
+      const run = withPanel();
+      run.tick({ panels: [panelObservation({ powerW: fresh(7361) })] });
+      return run;
+    },
+  ],
+  [
+    "unconfirmed",
+    () => {
+      const run = watch();
+      run.during(READY_MS, dead(run));
+      return run;
+    },
+  ],
+  [
+    "latched-dead",
+    () => {
+      const run = watch();
+      run.during(HOUR_MS, dead(run));
+      return run;
+    },
+  ],
+  [
+    "latched-welded",
+    () => {
+      const run = running();
+      run.during(12 * MINUTE_MS, () => ({
+        socFraction: 0.91,
+        loads: run.loads({ reportedStage: fresh(2) }),
+      }));
+      return run;
+    },
+  ],
+  [
+    "latched-panel",
+    () => {
+      const run = withPanel();
+      run.during(READY_MS, { panels: [panelObservation()] });
+      return run;
+    },
+  ],
+  [
+    "panel-open",
+    () => {
+      // One of two is welded: the contactor opens in the same tick under the one that still runs.
+      const run = watch({
+        panels: [panel()],
+        loads: [
+          load({ id: "a", panelIndex: 0, stagesW: [500], minRunMs: HOUR_MS }),
+          load({ id: "b", panelIndex: 0, stagesW: [500], priority: 2 }),
+        ],
+      });
+      run.during(10 * MINUTE_MS);
+      expect(run.stages).toEqual([1, 1]);
+      run.during(12 * MINUTE_MS, () => ({
+        socFraction: 0.91,
+        loads: run.loads({ reportedStage: fresh(1) }),
+      }));
+      return run;
+    },
+  ],
+];
+
+const PANELS: readonly (readonly [VerdictCode, () => Watched])[] = [
+  [
+    "panel-closed",
+    () => {
+      const run = withPanel();
+      run.during(READY_MS);
+      return run;
+    },
+  ],
+  [
+    "panel-waits-members",
+    () => {
+      const run = withPanel();
+      run.during(READY_MS, () => ({
+        loads: run.loads({ reportedStage: lost(0, "waiting") }),
+      }));
+      return run;
+    },
+  ],
+  [
+    "panel-lingers",
+    () => {
+      const run = withPanel();
+      run.during(READY_MS);
+      run.during(12 * MINUTE_MS, { socFraction: 0.91 });
+      return run;
+    },
+  ],
+  [
+    "panel-idle",
+    () => {
+      const run = withPanel();
+      run.tick();
+      return run;
+    },
+  ],
+];
+
+const SCENARIOS = [...RUNNING, ...WAITING, ...HELD_OFF, ...PANELS];
+
+describe("every code of the site", () => {
+  it.each(Object.entries(SITE_SCENARIOS))("%s is found", (code, scenario) => {
+    expect(Object.keys(SITE_CODES)).toContain(code);
+    expect([...scenario().codes]).toContain(code);
+  });
+
+  it("has a scenario", () => {
+    expect(Object.keys(SITE_SCENARIOS).sort()).toEqual(Object.keys(SITE_CODES).sort());
+  });
+});
+
+describe("every code of a load or panel", () => {
+  it.each(SCENARIOS)("%s is reached", (code, scenario) => {
+    expect([...scenario().codes]).toContain(code);
+  });
+
+  it("has a scenario", () => {
+    const covered = SCENARIOS.map(([code]) => code);
+    expect([...covered].sort()).toEqual(Object.keys(VERDICT_CODES).sort());
+  });
+});
