@@ -1,3 +1,5 @@
+import { COLUMNS, hangingLines } from "./hanging-text.ts";
+
 /**
  * What a user can cause. `main.ts` prints it and ends with exit code 2; anything else that reaches
  * `main.ts` is a failure of ours or of the machine and ends with 1.
@@ -24,12 +26,14 @@ export class UserError extends Error {
   }
 }
 
-/** One problem as indented lines of at most about 80 columns. */
+/** One problem as indented lines of at most 80 columns; the place stays whole, to be copied. */
 export function formatProblem(problem: UserProblem): string {
-  const lines = [`${problem.where}  [${problem.code}]`];
-  if (problem.key !== undefined) lines.push(`  key:      ${problem.key}`);
-  if (problem.found !== undefined) lines.push(`  found:    ${problem.found}`);
-  lines.push(`  expected: ${problem.expected}`);
-  if (problem.suggestion !== undefined) lines.push(`  try:      ${problem.suggestion}`);
+  const { where, code, key, found, expected, suggestion } = problem;
+  const head = `${where}  [${code}]`;
+  const lines = head.length <= COLUMNS ? [head] : [where, `  [${code}]`];
+  if (key !== undefined) lines.push(`  key:      ${key}`);
+  if (found !== undefined) lines.push(...hangingLines("  found:    ", found || "nothing"));
+  lines.push(...hangingLines("  expected: ", expected));
+  if (suggestion !== undefined) lines.push(...hangingLines("  try:      ", suggestion));
   return lines.join("\n");
 }

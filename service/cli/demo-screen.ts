@@ -4,7 +4,7 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import type { CoreEvent, Decision } from "../control/decision.ts";
 import { codeEntry } from "../control/events.ts";
 import { explainFinding, explainSite, explainVerdict, formatQuantity } from "../control/explain.ts";
-import { hangingLines } from "./hanging-text.ts";
+import { hangingLines } from "../hanging-text.ts";
 
 const MINUTES_PER_HOUR = 60;
 

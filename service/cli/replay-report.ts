@@ -4,7 +4,7 @@ import type { OutcomeReport, Totals } from "../../simulator/outcome.ts";
 import type { Decision } from "../control/decision.ts";
 import { explainVerdict } from "../control/explain.ts";
 import type { Observation } from "../control/observation.ts";
-import { hangingLines } from "./hanging-text.ts";
+import { hangingLines } from "../hanging-text.ts";
 
 const DAY_MS = 86_400_000;
 

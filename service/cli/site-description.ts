@@ -3,7 +3,7 @@ import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts
 import { formatQuantity } from "../../config/quantities.ts";
 import type { BatterySettings, ControlSettings, LoadSettings } from "../control/settings.ts";
 import type { SourceSettings } from "../control/settings.ts";
-import { hangingLines } from "./hanging-text.ts";
+import { hangingLines } from "../hanging-text.ts";
 
 const INDENT = 13;
 

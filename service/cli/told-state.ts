@@ -1,7 +1,7 @@
 /** The state that a running service answered, told in sentences of at most 80 columns. */
 import { z } from "zod";
 import { UserError } from "../errors.ts";
-import { hangingLines } from "./hanging-text.ts";
+import { hangingLines } from "../hanging-text.ts";
 
 const verdictSchema = z.object({ id: z.string(), label: z.string(), sentence: z.string() });
 const stateSchema = z.object({
