@@ -75,12 +75,13 @@ export function createDemoRun(options: DemoOptions): DemoRun {
     },
     async run() {
       const { site, log, listener } = options;
-      const broker = await openBroker(site);
-      const bus = createBus(broker.url, log);
       let decision: Decision | null = null;
       const calendar = createLocalCalendar(site.timeZone);
       const lastDecision = (): Decision | null => decision;
+      // Reads the first day, which may be missing: while nothing is open yet that would stay open.
       const shed = createShed({ ...options, calendar, lastDecision });
+      const broker = await openBroker(site);
+      const bus = createBus(broker.url, log);
       const clock = createDemoClock(shed.startWallMs);
       const rig = createRig({ site, bus: bus.bus, plantSide: shed.plantSide });
       const daemon = createDaemon({

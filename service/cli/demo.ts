@@ -1,12 +1,13 @@
 /** `bywash demo`: a simulated shed on a broker of its own, watched over by the real service. */
 import { mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { dirname, join } from "node:path";
+import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
 import type { Logger } from "pino";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
+import { hangingLines } from "../hanging-text.ts";
 import type { DemoRun } from "./demo-run.ts";
 
 interface DemoFlags {
@@ -30,7 +31,8 @@ const STEP_COST_MS = 2.5;
 const SECOND_MS = 1000;
 
 const AFTER_HELP = `
-The days are made up, in the site's own place, unless --day names a recorded one.
+The days are made up, in the site's own place, unless --day names a recorded
+one.
 
 Examples:
   bywash demo
@@ -84,9 +86,7 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
       },
     },
   });
-  const report = await untilInterrupted(demo).finally(() => {
-    rmSync(dirname(site.web.tokenFile), { recursive: true, force: true });
-  });
+  const report = await untilInterrupted(demo);
   if (isJson) print(JSON.stringify(report, null, 2));
   else print(`\n${reportText({ report, site, events: [], recordedElsewhere: [] })}`);
 }
@@ -117,8 +117,12 @@ async function siteFor(flags: DemoFlags, speed: number): Promise<SiteSettings> {
   // Steps that divide a minute keep in line with the rows of a day.
   const wholeS = [1, 2, 3, 4, 5, 6, 10, 12, 15, 20, 30].find((step) => step >= seconds) ?? 60;
   const tickMs = Math.max(site.control.tickMs, wholeS * SECOND_MS);
-  // Nothing of a demo is to stay behind beside the settings.
-  const tokenFile = join(mkdtempSync(join(tmpdir(), "bywash-demo-")), "token");
+  // Nothing of a demo is to stay behind, beside the settings or elsewhere, however it ends.
+  const folder = mkdtempSync(join(tmpdir(), "bywash-demo-"));
+  process.once("exit", () => {
+    rmSync(folder, { recursive: true, force: true });
+  });
+  const tokenFile = join(folder, "token");
   return { ...site, web: { ...site.web, tokenFile }, control: { ...site.control, tickMs } };
 }
 
@@ -135,6 +139,9 @@ async function daysFor(flags: DemoFlags, site: SiteSettings): Promise<Iterable<D
   });
 }
 
+/** Where the second column of the heading begins. */
+const HEADING_INDENT = 20;
+
 interface Heading {
   readonly site: SiteSettings;
   readonly speed: number;
@@ -149,7 +156,7 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
       ? `made up: ${flags.sky} sky from ${flags.date}, seed ${flags.seed}`
       : `recorded: ${flags.day}`;
   const everyS = String(site.control.tickMs / SECOND_MS);
-  return [
+  const lines = [
     `${site.label}, in a simulated shed`,
     `weather, household  ${weather}`,
     `broker              ${broker}, open to any MQTT client on this machine`,
@@ -158,6 +165,7 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     "Ctrl-C ends it.",
     "",
   ];
+  return lines.flatMap((line) => hangingLines("", line, HEADING_INDENT));
 }
 
 /** Warnings and errors alone, on standard error: standard output is the demo's. */
