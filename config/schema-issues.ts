@@ -29,7 +29,7 @@ function findingsOf(issue: Issue, raw: unknown): readonly Finding[] {
   if (issue.code === "too_small" || issue.code === "too_big") {
     return [errorAt(path, "out-of-range", { expected: limitText(issue) })];
   }
-  return [errorAt(path, "wrong-type", { expected: expectedText(schema), ...typeHint(value) })];
+  return [errorAt(path, "wrong-type", { expected: typeText(schema), ...typeHint(value) })];
 }
 
 const customParams = z.object({
@@ -127,6 +127,13 @@ function expectedText(schema: z.ZodType | undefined): string {
   return [about, typeof unit === "string" ? `in ${unit}` : "", rangeText(range)]
     .filter((part) => part !== "")
     .join("; ");
+}
+
+/** The kind of value first: what is wrong with a word where a number belongs is its kind. */
+function typeText(schema: z.ZodType | undefined): string {
+  const kind = kindText(schema);
+  const about = expectedText(schema);
+  return about === kind ? kind : `${kind}: ${about}`;
 }
 
 function rangeText(range: unknown): string {

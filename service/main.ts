@@ -12,6 +12,7 @@ import { replayCommand } from "./cli/replay.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
 import { UserError } from "./errors.ts";
+import { hangingLines } from "./hanging-text.ts";
 
 /** Every command is one file in `cli/`; its heavy parts are imported when it runs. */
 const COMMANDS = [
@@ -33,7 +34,11 @@ async function run(args: readonly string[]): Promise<void> {
     .version(packageVersion())
     .showSuggestionAfterError();
   for (const create of COMMANDS) program.addCommand(create());
-  for (const command of [program, ...program.commands]) command.exitOverride();
+  program.exitOverride();
+  for (const command of program.commands) {
+    command.exitOverride();
+    command.showHelpAfterError(`\`bywash ${command.name()} --help\` shows how, with an example.`);
+  }
   await program.parseAsync(args, { from: "user" });
 }
 
@@ -55,7 +60,8 @@ function exitCodeFor(error: unknown): number {
     process.stderr.write(`${error.message}\n`);
     return 2;
   }
-  process.stderr.write(`bywash: ${error instanceof Error ? error.message : String(error)}\n`);
+  const message = error instanceof Error ? error.message : String(error);
+  process.stderr.write(`${hangingLines("bywash: ", message, 2).join("\n")}\n`);
   return 1;
 }
 

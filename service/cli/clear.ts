@@ -1,6 +1,7 @@
 /** `bywash clear`: a person has looked at a latched load or panel, and takes the latch away. */
 import { Command } from "commander";
 import { UserError } from "../errors.ts";
+import { serviceAddress } from "./service-address.ts";
 
 interface ClearOptions {
   readonly url: string;
@@ -25,7 +26,8 @@ export function clearCommand(): Command {
       const { readToken } = await import("../web/auth.ts");
       const token = await readToken(options.tokenFile);
       for (const kind of ["loads", "panels"] as const) {
-        const address = new URL(`/api/${kind}/${encodeURIComponent(id)}/clear`, options.url);
+        const path = `/api/${kind}/${encodeURIComponent(id)}/clear`;
+        const address = serviceAddress(path, options.url);
         const status = await post(address, token);
         if (status === 404) continue;
         explainStatus(status, options);

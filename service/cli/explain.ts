@@ -1,5 +1,6 @@
 /** `bywash explain`: why each load is as it is, asked of the running service. */
 import { Command } from "commander";
+import { serviceAddress } from "./service-address.ts";
 
 interface ExplainOptions {
   readonly url: string;
@@ -26,9 +27,10 @@ export function explainCommand(): Command {
 }
 
 async function ask(url: string): Promise<unknown> {
+  const address = serviceAddress("/api/state", url);
   let response: Response;
   try {
-    response = await fetch(new URL("/api/state", url), {
+    response = await fetch(address, {
       signal: AbortSignal.timeout(ANSWER_WITHIN_MS),
     });
   } catch {

@@ -53,7 +53,7 @@ export function readStepS(written: string): number {
 export function readShare(written: string): number {
   const parsed = parseQuantity(written, "fraction");
   if (parsed.ok && parsed.value >= 0 && parsed.value <= 1) return parsed.value;
-  throw badFlag("--start-soc", written, "0 % to 100 %");
+  throw badFlag("--start-soc", written, "0 % to 100 %, with its unit");
 }
 
 /** @throws UserError unless it is a number within the limits. */
@@ -88,7 +88,12 @@ export function readChoice<T extends string>(
 ): T {
   const chosen = choices.find((choice) => choice === written);
   if (chosen !== undefined) return chosen;
-  throw badFlag(flag, written, choices.join(", "));
+  const near = nearestWord(written, choices);
+  const suggestion = near === undefined ? {} : { suggestion: `did you mean ${near}?` };
+  const expected = `one of ${choices.join(", ")}`;
+  throw new UserError([
+    { code: "flag-value", where: flag, found: written, expected, ...suggestion },
+  ]);
 }
 
 function badFlag(where: string, found: string, expected: string): UserError {
@@ -101,8 +106,8 @@ function unknownSample(name: string): UserError {
     {
       code: "sample-unknown",
       where: name,
-      expected: SAMPLE_NAMES.join(", "),
-      ...(suggestion === undefined ? {} : { suggestion }),
+      expected: `one of ${SAMPLE_NAMES.join(", ")}`,
+      ...(suggestion === undefined ? {} : { suggestion: `did you mean ${suggestion}?` }),
     },
   ]);
 }

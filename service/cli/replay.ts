@@ -18,12 +18,14 @@ const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import
 
 const AFTER_HELP = `
 DAYFILE is a day file (CSV), or one of the samples that come with Bywash:
-  sample:measured                            measured broken cloud and household
-  sample:clear sample:broken sample:overcast made up for the site of the settings
+  sample:measured   measured broken cloud and household
+  sample:clear      made up for the site of the settings, as are the next two
+  sample:broken
+  sample:overcast
 
 Examples:
   bywash replay sample:measured
-  bywash replay sample:broken --config malga.yaml --set "ruleCurve.at=90 %" --events`;
+  bywash replay sample:broken --set "ruleCurve.at=90 %" --events`;
 
 export function replayCommand(): Command {
   return new Command("replay")

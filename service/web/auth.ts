@@ -33,9 +33,9 @@ export async function readToken(file: string): Promise<string> {
   try {
     token = (await readFile(file, "utf8")).trim();
   } catch (error) {
-    throw tokenError(file, error);
+    throw unreadable(file, error);
   }
-  if (token.length < TOKEN_CHARACTERS_MIN) throw tokenError(file, new Error("too short"));
+  if (token.length < TOKEN_CHARACTERS_MIN) throw unreadable(file, new Error("too short a text"));
   return token;
 }
 
@@ -51,6 +51,20 @@ function digest(text: string): Buffer {
 
 function isAlreadyThere(error: unknown): boolean {
   return error instanceof Error && "code" in error && error.code === "EEXIST";
+}
+
+function unreadable(file: string, error: unknown): UserError {
+  const isMissing = error instanceof Error && "code" in error && error.code === "ENOENT";
+  const found = error instanceof Error ? error.message : String(error);
+  return new UserError([
+    {
+      code: "token-file",
+      where: file,
+      key: "web.tokenFile",
+      found: isMissing ? "no such file" : found,
+      expected: "the file with the token that `bywash serve` made at its first start",
+    },
+  ]);
 }
 
 function tokenError(file: string, error: unknown): UserError {

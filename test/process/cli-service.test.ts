@@ -1,0 +1,94 @@
+/** `explain` and `clear`: asked of a running service, and of none. */
+import { cpSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
+import { createServer } from "node:net";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, beforeAll, expect, test } from "vitest";
+import { bywash, serveOnFreePorts } from "../support/command-line.ts";
+import type { Typed } from "../support/command-line.ts";
+
+let folder = "";
+let service: Awaited<ReturnType<typeof serveOnFreePorts>>;
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), "bywash-cli-"));
+  cpSync("config/examples/malga.yaml", join(folder, "site.yaml"));
+  service = await serveOnFreePorts(folder);
+});
+afterAll(async () => {
+  service.process.kill("SIGTERM");
+  expect((await service.ended).code).toBe(0);
+  rmSync(folder, { recursive: true });
+});
+
+const typed = (...args: readonly string[]): Promise<Typed> => bywash(args, { cwd: folder });
+const asked = (...args: readonly string[]): Promise<Typed> => typed(...args, "--url", service.url);
+
+test("explain tells of every load and panel in 80 columns", async () => {
+  const { code, stdout, stderr } = await asked("explain");
+  expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
+  for (const label of [
+    "Water heater",
+    "Pump from the spring",
+    "Compressor of the whey",
+    "surplus",
+  ]) {
+    expect(stdout).toMatch(new RegExp(`^${label}.*: \\S`, "mu"));
+  }
+  expect(stdout.split("\n").filter((line) => line.length > 80)).toEqual([]);
+});
+
+test("explain tells of one load, as a sentence or as JSON", async () => {
+  const one = await asked("explain", "spring-pump");
+  expect(one).toMatchObject({ code: 0, stderr: "" });
+  expect(one.stdout).toContain("Pump from the spring to the cistern: off: ");
+  expect(one.stdout).not.toContain("Water heater");
+  const json = await asked("explain", "spring-pump", "--json");
+  expect(JSON.parse(json.stdout)).toMatchObject({ id: "spring-pump", stage: 0 });
+});
+
+test("an id that the site does not have is a user's mistake", async () => {
+  const explained = await asked("explain", "pomp");
+  expect(explained).toMatchObject({ code: 2, stdout: "" });
+  expect(explained.stderr).toMatch(/pomp {2}\[unknown-id\]\n[^]*spring-pump/u);
+  const cleared = await asked("clear", "pomp", "--token-file", "malga.token");
+  expect(cleared).toMatchObject({ code: 2, stdout: "" });
+  expect(cleared.stderr).toContain("[unknown-id]");
+});
+
+test("clear needs the service's own token", async () => {
+  const done = await asked("clear", "spring-pump", "--token-file", "malga.token");
+  expect(done).toMatchObject({ code: 0, stderr: "" });
+  expect(done.stdout).toContain("spring-pump");
+  expect(await asked("clear", "surplus", "--token-file", "malga.token")).toMatchObject({ code: 0 });
+  writeFileSync(join(folder, "other.token"), "another-token-another-token");
+  const refused = await asked("clear", "spring-pump", "--token-file", "other.token");
+  expect(refused).toMatchObject({ code: 2, stdout: "" });
+  expect(refused.stderr).toContain("other.token  [token-refused]");
+  const missing = await asked("clear", "spring-pump", "--token-file", "none.token");
+  expect(missing).toMatchObject({ code: 2, stdout: "" });
+  expect(missing.stderr).toMatch(/none\.token[^]*no such file[^]*bywash serve/u);
+});
+
+test("with nothing running both fail with 1 and say what to start", async () => {
+  const closed = createServer();
+  await new Promise<void>((done) => closed.listen(0, "127.0.0.1", done));
+  const address = closed.address();
+  const port = typeof address === "object" && address !== null ? address.port : 0;
+  await new Promise((done) => closed.close(done));
+  const url = `http://127.0.0.1:${port}`;
+  for (const args of [["explain"], ["clear", "spring-pump", "--token-file", "malga.token"]]) {
+    const { code, stdout, stderr } = await typed(...args, "--url", url);
+    expect({ code, stdout }).toEqual({ code: 1, stdout: "" });
+    expect(stderr).toContain(`no service answers at ${url}`);
+    expect(stderr).toContain("`bywash serve`");
+  }
+});
+
+test.each(["nonsense", "mqtt://127.0.0.1:1883"])("--url %s is a user's mistake", async (url) => {
+  for (const args of [["explain"], ["clear", "spring-pump", "--token-file", "malga.token"]]) {
+    const { code, stdout, stderr } = await typed(...args, "--url", url);
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+    expect(stderr).toMatch(/^--url {2}\[flag-value\]/u);
+  }
+});
