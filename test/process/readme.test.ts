@@ -2,65 +2,91 @@
 import { spawnSync } from "node:child_process";
 import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { shellBlocks } from "../docs/shell-blocks.ts";
+import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 
-const PROGRAM = resolve("dist/service/main.js");
 const README = readFileSync("README.md", "utf8");
+const ASK_A_SERVICE = ["explain", "clear"];
+const END_WHEN_TOLD = ["serve", "demo"];
 
-/** These run until they are told to stop, or ask one that runs: only their words are checked. */
-const NEED_A_DAEMON = ["serve", "explain", "clear", "demo"];
-
-/** Command lines without the program's name, comments and redirections. */
-const commands = shellBlocks(README)
+/** Command lines in blocks and in the text, without the program's name, comments, redirections. */
+const inBlocks = shellBlocks(README)
   .flatMap((block) => block.split("\n"))
   .filter((line) => line.startsWith("npx bywash "))
   .map((line) => line.replace("npx bywash ", "").replace(/\s+[#>].*$/u, ""));
-const inText = [...README.matchAll(/npm run demo -- ([^`]+)`/gu)].map(
+const inText = [...README.matchAll(/`npx bywash ([^`]+)`/gu)].map((match) => match[1]!);
+const demos = [...README.matchAll(/npm run demo -- ([^`]+)`/gu)].map(
   (match) => `demo ${match[1]!.replaceAll("\n", " ")}`,
 );
-const all = [...commands, ...inText].map((line) => line.split(/ +/u));
-const ends = all.filter(([name]) => !NEED_A_DAEMON.includes(name!));
-const waits = all.filter(([name]) => NEED_A_DAEMON.includes(name!));
+const lines = [...new Set([...inBlocks, ...inText])];
+
+const nameOf = (line: string): string => line.split(" ")[0]!;
+const asking = lines.filter((line) => ASK_A_SERVICE.includes(nameOf(line)));
+const serving = lines.filter((line) => nameOf(line) === "serve");
+const ending = lines.filter((line) => ![...ASK_A_SERVICE, ...END_WHEN_TOLD].includes(nameOf(line)));
 
 let folder = "";
-beforeAll(() => {
+let service: Awaited<ReturnType<typeof serveOnFreePorts>>;
+beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), "bywash-readme-"));
   cpSync("config/examples/malga.yaml", join(folder, "site.yaml"));
+  service = await serveOnFreePorts(folder);
 });
-afterAll(() => rmSync(folder, { recursive: true }));
-
-function bywash(args: readonly string[]) {
-  return spawnSync(process.execPath, [PROGRAM, ...args], { cwd: folder, encoding: "utf8" });
-}
+afterAll(async () => {
+  service.process.kill("SIGTERM");
+  await service.ended;
+  rmSync(folder, { recursive: true });
+});
 
 describe("README", () => {
-  it("has commands of both kinds", () => {
-    expect(ends.length).toBeGreaterThanOrEqual(3);
-    expect(waits.length).toBeGreaterThanOrEqual(4);
+  it("has commands of every kind", () => {
+    expect(ending.length).toBeGreaterThanOrEqual(3);
+    expect(asking.length).toBeGreaterThanOrEqual(3);
+    expect(serving.length).toBeGreaterThanOrEqual(2);
+    expect(demos.length).toBeGreaterThanOrEqual(1);
+    expect(lines).toHaveLength(ending.length + asking.length + serving.length);
   });
 
-  it.each(ends.map((args) => args.join(" ")))("bywash %s", (line) => {
-    const { status, stdout, stderr } = bywash(line.split(" "));
-    expect(stderr).toBe("");
-    expect(status).toBe(0);
+  it.each(ending)("bywash %s", async (line) => {
+    const { code, stdout, stderr } = await bywash(line.split(/ +/u), { cwd: folder });
+    expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
     expect(stdout.length).toBeGreaterThan(100);
   });
 
-  it.each(waits.map((args) => args.join(" ")))("bywash %s is understood", (line) => {
-    const [name, ...rest] = line.split(" ");
-    const { status, stdout } = bywash([name!, "--help"]);
-    expect(status).toBe(0);
-    const usage = stdout.split("\n")[0]!;
-    expect(usage).toContain(`bywash ${name}`);
-    const flags = rest.filter((word) => word.startsWith("--"));
-    for (const flag of flags) expect(stdout).toMatch(new RegExp(`${flag}\\b`, "u"));
-    if (name !== "serve" && name !== "demo" && rest.length > 0)
-      expect(usage).toMatch(/[<[]\w+[\]>]/u);
+  it.each(asking)("bywash %s, asked of a service", async (line) => {
+    const args = [...line.split(/ +/u), "--url", service.url];
+    const { code, stdout, stderr } = await bywash(args, { cwd: folder });
+    expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
+    expect(stdout.length).toBeGreaterThan(20);
   });
 
-  it("would notice a flag that does not exist", () => {
-    expect(bywash(["check", "--confgi", "site.yaml"]).status).toBe(2);
+  it.each(serving)("bywash %s, until it is told to stop", async (line) => {
+    const [, config, file, ...flags] = line.split(/ +/u);
+    expect([config, file]).toEqual(["--config", "site.yaml"]);
+    const running = await serveOnFreePorts(folder, ...flags);
+    running.process.kill("SIGTERM");
+    expect(await running.ended).toMatchObject({ code: 0, stderr: "" });
+  });
+
+  it.each(demos)("bywash %s, for an hour", async (line) => {
+    const short = ["--for", "1 h", "--speed", "100000"];
+    const { code, stdout, stderr } = await bywash([...line.split(/ +/u), ...short]);
+    expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
+    expect(stdout).toContain("battery");
+  });
+
+  it("means this package by `npx bywash`", () => {
+    // Offline: were it not found here, npx would look elsewhere.
+    const env = { ...process.env, npm_config_offline: "true" };
+    const found = spawnSync("npx", ["bywash", "--version"], { env, encoding: "utf8" });
+    const { version } = JSON.parse(readFileSync("package.json", "utf8")) as { version: string };
+    expect(found.stdout).toBe(`${version}\n`);
+  });
+
+  it("would notice a flag that does not exist", async () => {
+    const wrong = ["check", "--config", "site.yaml", "--confgi"];
+    expect(await bywash(wrong, { cwd: folder })).toMatchObject({ code: 2 });
   });
 });
