@@ -1,85 +1,96 @@
-// `npm run bench`: what one simulated minute costs. Never part of the tests: a busy machine is
-// slow, not wrong. The bare plant runs beside it, so that two machines can be compared by ratio.
-import { createLocalCalendar } from "../../dist/config/local-calendar.js";
-import { loadSite } from "../../dist/config/load.js";
-import { step } from "../../dist/service/control/step.js";
-import { dayFeed } from "../../dist/simulator/feed.js";
-import { createPlant } from "../../dist/simulator/plant/plant.js";
-import { plantSettings } from "../../dist/simulator/plant/plant-settings.js";
-import { emptyInput, fillInput } from "../../dist/simulator/plant-input.js";
-import { replay } from "../../dist/simulator/replay.js";
-import { syntheticDay } from "../../dist/simulator/weather/synthetic-day.js";
+// `npm run bench`: timings and sizes. Never part of the tests: a busy machine is slow, not wrong.
+// Ends with 1 only if something could not be measured at all.
+import { writeFileSync } from "node:fs";
+import { cpus, loadavg, totalmem } from "node:os";
+import { parseArgs } from "node:util";
+import { measureLatency } from "./latency.mjs";
+import { measureMemory } from "./memory.mjs";
+import { measurePlant } from "./plant.mjs";
+import { NotMeasured } from "./processes.mjs";
+import { printTable } from "./report.mjs";
+import { measureStart } from "./start.mjs";
 
-const DAYS = 30;
-const RUNS = 5;
-const START_FRACTION = 0.7;
+const USAGE = `npm run bench -- [PART...] [--trips N] [--starts N] [--minutes M] [--json FILE]
 
-const site = loadSite({ path: "config/examples/malga.yaml" });
-const calendar = createLocalCalendar(site.timeZone);
-const settings = plantSettings(site);
-const { latitudeDeg, longitudeDeg } = site.control;
-const days = Array.from({ length: DAYS }, (_, index) =>
-  syntheticDay({
-    site,
-    localDate: `2026-06-${String(index + 1).padStart(2, "0")}`,
-    seed: index,
-    kind: ["clear", "broken", "overcast"][index % 3],
-  }),
-);
-const minutes = days.reduce((sum, day) => sum + day.timesMs.length, 0);
+Parts (all of them without any; about half an hour):
+  plant     what a simulated minute costs
+  start     spawn to ready, --starts 10 a broker
+  latency   tripping message to OFF, --trips 200 a case, four cases
+  memory    resident memory after --minutes 10
+Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for the memory.`;
 
-const feeds = days.map(feedOf);
+const PARTS = {
+  plant: measurePlant,
+  start: measureStart,
+  latency: measureLatency,
+  memory: measureMemory,
+};
 
-const results = [
-  { name: "plant alone", ns: bestOf(runPlant) },
-  { name: "sun and arrays alone", ns: bestOf(() => days.forEach(feedOf)) },
-  { name: "replay: both, and control", ns: bestOf(runReplay) },
-];
-console.log(`${DAYS} made-up days, ${minutes} minutes, best of ${RUNS}, Node ${process.version}`);
-for (const { name, ns } of results) {
-  const ratio = (ns / results[0].ns).toFixed(1);
-  console.log(
-    `${name.padEnd(26)} ${ns.toFixed(0).padStart(6)} ns per simulated minute, × ${ratio}`,
-  );
-}
+process.exitCode = await main(process.argv.slice(2));
 
-/** Fastest of several runs: the others were disturbed. [ns per simulated minute] */
-function bestOf(run) {
-  let best = Infinity;
-  for (let i = 0; i < RUNS; i += 1) {
-    const startMs = performance.now();
-    run();
-    best = Math.min(best, ((performance.now() - startMs) * 1e6) / minutes);
+async function main(args) {
+  const wanted = readArguments(args);
+  if (wanted === null) {
+    console.log(USAGE);
+    return 2;
   }
-  return best;
-}
-
-function feedOf(day) {
-  const sitePlace = { latitudeDeg, longitudeDeg };
-  return dayFeed(day, { plant: settings, sitePlace, mayBridge: false });
-}
-
-function runPlant() {
-  const plant = createPlant(settings, START_FRACTION);
-  const input = emptyInput(settings);
-  for (const feed of feeds) {
-    for (let row = 0; row < feed.timesMs.length; row += 1) {
-      fillInput(feed, row, input);
-      plant.step(60, input);
+  const { parts, json, ...options } = wanted;
+  const failures = [];
+  /** A case that can't be measured must not keep the others from it. */
+  const attempt = async (name, measure) => {
+    try {
+      return await measure();
+    } catch (error) {
+      if (!(error instanceof NotMeasured)) throw error;
+      failures.push(`${name}: ${error.message}`);
+      return null;
     }
+  };
+  const say = (text) => console.error(`${new Date().toTimeString().slice(0, 8)} ${text}`);
+  const machine = {
+    node: process.version,
+    cores: cpus().length,
+    memoryMb: totalmem() / 1048576,
+    loadAverage: loadavg()[0],
+  };
+  console.log(
+    `Node ${machine.node}, ${machine.cores} cores, ${machine.memoryMb.toFixed(0)} MB, ` +
+      `${process.platform} ${process.arch}, load average ${machine.loadAverage.toFixed(2)}`,
+  );
+  const results = {};
+  for (const part of parts) {
+    const table = await PARTS[part](options, { say, attempt });
+    printTable(table);
+    results[part] = table.result;
   }
+  for (const failure of failures) console.log(`\nNOT MEASURED ${failure}`);
+  if (json !== undefined) {
+    writeFileSync(json, `${JSON.stringify({ machine, ...results, failures }, null, 2)}\n`);
+  }
+  return failures.length === 0 ? 0 : 1;
 }
 
-function runReplay() {
-  replay({
-    site,
-    days,
-    step,
-    calendar,
-    stepS: 60,
-    startFraction: START_FRACTION,
-    mayBridge: false,
-    plant: null,
-    onDecision: null,
-  });
+/** @returns null if they can't be understood. */
+function readArguments(args) {
+  const options = {
+    trips: { type: "string", default: "200" },
+    starts: { type: "string", default: "10" },
+    minutes: { type: "string", default: "10" },
+    json: { type: "string" },
+    help: { type: "boolean", default: false },
+  };
+  let parsed;
+  try {
+    parsed = parseArgs({ args, options, allowPositionals: true });
+  } catch (error) {
+    console.log(error.message);
+    return null;
+  }
+  const { values, positionals } = parsed;
+  const [trips, starts, minutes] = [values.trips, values.starts, values.minutes].map(Number);
+  const areCounts = [trips, starts].every((count) => Number.isInteger(count) && count > 0);
+  if (values.help || !areCounts || !(minutes > 0)) return null;
+  if (positionals.some((part) => !Object.hasOwn(PARTS, part))) return null;
+  const parts = positionals.length === 0 ? Object.keys(PARTS) : positionals;
+  return { parts, trips, starts, minutes, json: values.json };
 }

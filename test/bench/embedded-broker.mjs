@@ -1,0 +1,5 @@
+// The embedded broker alone, without the daemon around it: `embedded-broker.mjs PORT`.
+import { createEmbeddedBroker } from "../../dist/service/broker/embedded.js";
+
+await createEmbeddedBroker({ host: "127.0.0.1", port: Number(process.argv[2]) });
+process.on("SIGTERM", () => process.exit(0));
