@@ -18,6 +18,13 @@ export interface AppOptions {
   readonly log: Log;
 }
 
+/**
+ * No route has a schema yet, and loading the libraries that compile them takes longer than all the
+ * rest of the web server. Whoever gives a route a schema takes this away.
+ */
+const NO_SCHEMAS = {
+  compilersFactory: { buildValidator: refuseSchema, buildSerializer: refuseSchema },
+};
 const BODY_BYTES_MAX = 16_384;
 const REQUEST_TIMEOUT_MS = 10_000;
 
@@ -36,6 +43,7 @@ export function createApp({ source, token, host, log }: AppOptions): FastifyInst
     requestTimeout: REQUEST_TIMEOUT_MS,
     routerOptions: { maxParamLength: 100 },
     trustProxy: false,
+    schemaController: NO_SCHEMAS,
   });
   const machine = hostname().toLowerCase();
   const names = new Set(["localhost", machine, `${machine}.local`, host.toLowerCase()]);
@@ -65,6 +73,10 @@ export function createApp({ source, token, host, log }: AppOptions): FastifyInst
   stateRoutes(app, source);
   clearRoutes(app, { source, token });
   return app;
+}
+
+function refuseSchema(): never {
+  throw new Error("a route has a schema: schemaController must be Fastify's own");
 }
 
 function statusOf(error: unknown): number {
