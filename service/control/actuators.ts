@@ -3,7 +3,8 @@
  *
  * - *unconfirmed*: commanded on, but it says off or shows no power: stop, wait, try again; after
  *   `latchAfter` tries in a row it counts as dead and is latched.
- * - *welded*: commanded off after a run of ours, and it has never been seen off since.
+ * - *welded*: commanded off after a run of ours, and it has never been seen off since. Behind an
+ *   open contactor a welded contact draws nothing, so that what is seen then proves nothing.
  * - *by hand*: it was seen off, or never was ours, and is on now: switched at the device.
  *
  * An actuator without report and meter can't be checked; its commands count as done.
@@ -29,7 +30,7 @@ export type ConfirmationMemory = Pick<
 export function confirm(
   load: LoadMemory,
   observation: LoadObservation,
-  input: { readonly settings: LoadSettings; readonly nowMs: number },
+  input: { readonly settings: LoadSettings; readonly nowMs: number; readonly isLive: boolean },
 ): ConfirmationMemory {
   const cleared: LoadMemory =
     observation.request === "clear"
@@ -67,7 +68,9 @@ function confirmOn(
   const contradicts = !isSeenOn(load, observation, settings);
   const contradictsSinceMs = heldSince(load.contradictsSinceMs, contradicts, nowMs);
   const hasFailed = hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
-  const failedConfirmations = !contradicts ? 0 : load.failedConfirmations + (hasFailed ? 1 : 0);
+  // A device that drops out soon after each start has failed each time.
+  const isProven = !contradicts && nowMs - load.changedAtMs >= settings.minRunMs;
+  const failedConfirmations = isProven ? 0 : load.failedConfirmations + (hasFailed ? 1 : 0);
   const isDead = hasFailed && failedConfirmations >= settings.latchAfter;
   return {
     isConfirmed: !contradicts || (load.isConfirmed && !hasFailed),
@@ -82,7 +85,7 @@ function confirmOn(
 function confirmOff(
   load: LoadMemory,
   observation: LoadObservation,
-  input: { readonly settings: LoadSettings; readonly nowMs: number },
+  input: { readonly settings: LoadSettings; readonly nowMs: number; readonly isLive: boolean },
 ): ConfirmationMemory {
   const { settings, nowMs } = input;
   const isOn = saysOn(observation, settings);
@@ -95,7 +98,9 @@ function confirmOff(
     isOn && (isByHandInput || load.isByHand || (isSettled && isLongOff && isNotOurs(load)));
   const isWelded = isOn && isSettled && !isByHand && !isNotOurs(load);
   return {
-    isConfirmed: load.isConfirmed || isSeenOff(observation, settings),
+    isConfirmed:
+      load.isConfirmed ||
+      ((input.isLive || !settings.hasMeter) && isSeenOff(observation, settings)),
     contradictsSinceMs,
     failedConfirmations: load.failedConfirmations,
     retryAtMs: load.retryAtMs,
@@ -119,7 +124,8 @@ function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): bo
   return powerW >= ON_POWER_FRACTION * (settings.stagesW[load.stage - 1] ?? 0);
 }
 
-function saysOn(observation: LoadObservation, settings: LoadSettings): boolean {
+/** Its report or its meter says that it is on. */
+export function saysOn(observation: LoadObservation, settings: LoadSettings): boolean {
   const stage = reportedStage(observation);
   if (stage !== null && stage > 0) return true;
   const power = meteredW(observation);

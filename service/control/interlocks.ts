@@ -59,18 +59,18 @@ function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict 
   const { panelIndex } = settings;
   if (panelIndex === null) return null;
   const panel = input.panels[panelIndex];
-  const panelSettings = input.settings.panels[panelIndex];
-  if (panel === undefined || panelSettings === undefined || panel.isLatched) {
-    return verdictOf("latched-panel", 0);
-  }
-  const power = input.observation.panels[panelIndex]?.powerW;
-  if (power?.quality === "fresh" && power.value > panelSettings.feederMaxW) {
-    return verdictOf("feeder-overload", 0, {
-      measured: power.value,
-      limit: panelSettings.feederMaxW,
-    });
-  }
+  if (panel === undefined || panel.isLatched) return verdictOf("latched-panel", 0);
+  const overload = feederOverload(panelIndex, input);
+  if (overload !== null) return overload;
   return panel.isClosed ? null : verdictOf("panel-open", 0);
+}
+
+/** The panel draws more than its feeder may carry, whoever switched its loads on. */
+export function feederOverload(panelIndex: number, input: InterlockInput): Verdict | null {
+  const power = input.observation.panels[panelIndex]?.powerW;
+  const limit = input.settings.panels[panelIndex]?.feederMaxW ?? 0;
+  if (power?.quality !== "fresh" || power.value <= limit) return null;
+  return verdictOf("feeder-overload", 0, { measured: power.value, limit });
 }
 
 /** Commanded on, and its settling time ran out without a confirmation. */
@@ -87,11 +87,15 @@ function confirmationInterlock(
   });
 }
 
-/** A panel must be open while its contactor, or the contact of a load on it, does not obey. */
+/**
+ * A panel must be open while the site is held off, its feeder is overloaded, or its contactor or
+ * the contact of a load on it does not obey.
+ */
 export function mustPanelOpen(panelIndex: number, input: InterlockInput): boolean {
   const isSiteHeld = input.findings.some(({ code }) => SITE_CODES[code].isInterlock);
   if (isSiteHeld && !someMayLoadGenerator(panelIndex, input)) return true;
   if (input.panels[panelIndex]?.isLatched === true) return true;
+  if (feederOverload(panelIndex, input) !== null) return true;
   return input.loads.some(
     (load, index) =>
       input.settings.loads[index]?.panelIndex === panelIndex && load.latch === "latched-welded",

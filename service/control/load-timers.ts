@@ -28,6 +28,10 @@ export interface TimersInput {
   /** What the load has drawn since the tick before. [W] AC */
   readonly drawnW: number;
   readonly dtMs: number;
+  /** The ticks before this one are too long ago: nobody saw what happened since. */
+  readonly isAfterGap: boolean;
+  /** Its contacts have voltage: on its own, or behind a closed contactor. */
+  readonly isLive: boolean;
 }
 
 /**
@@ -41,7 +45,8 @@ export function advanceTimers(
 ): LoadMemory {
   const { settings, view, dtMs } = input;
   const { monotonicMs: nowMs, localDay } = observation.site;
-  const confirmation = confirm(load, observation.load, { settings, nowMs });
+  const confirmation = confirm(load, observation.load, { settings, nowMs, isLive: input.isLive });
+  const aboveSinceMs = input.isAfterGap ? null : load.aboveSinceMs;
   const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
   const isRunning = load.stage > 0;
   return {
@@ -49,8 +54,8 @@ export function advanceTimers(
     stage: load.stage,
     changedAtMs: load.changedAtMs,
     startedAtMs: load.startedAtMs,
-    stoppedAtMs: load.stoppedAtMs,
-    aboveSinceMs: heldSince(load.aboveSinceMs, isAboveStart(settings, view), nowMs),
+    stoppedAtMs: confirmation.isByHand ? nowMs : load.stoppedAtMs,
+    aboveSinceMs: heldSince(aboveSinceMs, isAboveStart(settings, view), nowMs),
     belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
     starvedSinceMs: heldSince(load.starvedSinceMs, isRunning && isStarved(input), nowMs),
     wantsHeat: wantsHeat(load, observation.load, settings),

@@ -14,6 +14,8 @@ export interface BatteryMemory {
   readonly countFraction: number | null;
   /** Last tick at which the monitor could be used to check the count. */
   readonly checkedAtMs: number | null;
+  /** Time since then, or since the last full charge, in which no current was counted. [ms] ≥ 0 */
+  readonly unseenMs: number;
   readonly isDisagreeing: boolean;
   readonly stage: ChargeStage;
   readonly isFull: boolean;
@@ -38,7 +40,7 @@ export interface LoadMemory {
   readonly changedAtMs: number;
   /** Start of the present run; null while off. */
   readonly startedAtMs: number | null;
-  /** End of the last run. */
+  /** End of the last run, by us or by hand. */
   readonly stoppedAtMs: number;
   readonly aboveSinceMs: number | null;
   readonly belowSinceMs: number | null;
@@ -100,6 +102,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     battery: {
       countFraction: null,
       checkedAtMs: null,
+      unseenMs: 0,
       isDisagreeing: false,
       stage: "bulk",
       isFull: false,

@@ -4,9 +4,9 @@
  * contactor that does not do as told is latched until a person has looked.
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
-import { isSeenOff } from "./actuators.ts";
+import { isSeenOff, saysOn } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
-import { mustPanelOpen } from "./interlocks.ts";
+import { feederOverload, mustPanelOpen } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
 import type { PanelMemory } from "./memory.ts";
 import type { PanelObservation } from "./observation.ts";
@@ -33,6 +33,19 @@ export function confirmPanel(
   return { ...panel, contradictsSinceMs, isLatched };
 }
 
+/** Commanded closed, and reported so; without a report, once it has had its time. */
+export function isPanelLive(
+  panelIndex: number,
+  input: Pick<InterlockInput, "panels" | "settings" | "observation">,
+): boolean {
+  const panel = input.panels[panelIndex];
+  const settings = input.settings.panels[panelIndex];
+  const report = input.observation.panels[panelIndex]?.isClosed;
+  if (panel === undefined || settings === undefined || !panel.isClosed) return false;
+  if (settings.hasReport) return report?.quality === "fresh" && report.value;
+  return input.observation.monotonicMs - panel.changedAtMs >= settings.settleMs;
+}
+
 export interface PanelTurn {
   readonly index: number;
   /** A load waits for it to close. */
@@ -52,9 +65,7 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
   const settings = input.settings.panels[turn.index];
   const nowMs = input.observation.monotonicMs;
   if (panel === undefined || settings === undefined || mustPanelOpen(turn.index, input)) {
-    const code = panel?.isLatched === true ? "latched-panel" : "site-interlock";
-    const isWelded = panel?.isLatched !== true && hasWeldedMember(turn.index, input);
-    const verdict = verdictOf(isWelded ? "latched-welded" : code, 0);
+    const verdict = whyOpen(turn.index, input);
     return { isClosed: false, lastUsedAtMs: panel?.lastUsedAtMs ?? nowMs, verdict };
   }
   const isUsed = turn.isWanted || hasRunningMember(turn, input);
@@ -62,7 +73,8 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
   if (panel.isClosed) {
     const lingerLeftMs = settings.openAfterMs - (nowMs - lastUsedAtMs);
     if (isUsed) return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
-    if (lingerLeftMs > 0 || !areMembersOff(turn.index, input)) {
+    // Opens without load, but does not wait for a member that has fallen silent.
+    if (lingerLeftMs > 0 || isMemberOn(turn.index, input)) {
       const verdict = verdictOf("panel-lingers", 1, { remainingMs: Math.max(0, lingerLeftMs) });
       return { isClosed: true, lastUsedAtMs, verdict };
     }
@@ -73,6 +85,12 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
     return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-waits-members", 0) };
   }
   return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
+}
+
+function whyOpen(index: number, input: InterlockInput): Verdict {
+  if (input.panels[index]?.isLatched === true) return verdictOf("latched-panel", 0);
+  if (hasWeldedMember(index, input)) return verdictOf("latched-welded", 0);
+  return feederOverload(index, input) ?? verdictOf("site-interlock", 0);
 }
 
 function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
@@ -86,6 +104,13 @@ function areMembersOff(panelIndex: number, input: InterlockInput): boolean {
     if (load.panelIndex !== panelIndex) return true;
     const observation = input.observation.loads[index];
     return observation !== undefined && isSeenOff(observation, load);
+  });
+}
+
+function isMemberOn(panelIndex: number, input: InterlockInput): boolean {
+  return input.settings.loads.some((load, index) => {
+    const observation = input.observation.loads[index];
+    return load.panelIndex === panelIndex && observation !== undefined && saysOn(observation, load);
   });
 }
 

@@ -5,6 +5,7 @@ import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts"
 import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import { isPanelLive } from "./panels.ts";
 import { verdictOf } from "./verdict.ts";
 
 const MS_PER_HOUR = 3_600_000;
@@ -21,7 +22,14 @@ export function startWaiting(
   result: Schedule,
 ): void {
   const nowMs = input.observation.monotonicMs;
-  const staggerLeftMs = input.settings.staggerMs - (nowMs - input.lastStartMs);
+  // Until a load has settled, what it takes may not show yet and would be given twice.
+  const settlingMs = order.map(({ memory, settings }) =>
+    memory.stage > 0 ? settings.settleMs - (nowMs - memory.changedAtMs) : 0,
+  );
+  const staggerLeftMs = Math.max(
+    input.settings.staggerMs - (nowMs - input.lastStartMs),
+    ...settlingMs,
+  );
   let hasSwitched = false;
   for (const turn of order) {
     const isRunning = turn.memory.stage > 0;
@@ -149,8 +157,9 @@ function roomRefusal(
 function powerRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Verdict | null {
   const { site, settings } = input;
   const neededW = addedW / settings.inverter.efficiencyFraction;
-  if (site.availableW === null) return null;
-  const shortW = neededW - site.availableW;
+  // Without a current, by day the band alone decides; in the dark, or in doubt, that is no reason.
+  if (site.availableW === null && site.isDaylight === true) return null;
+  const shortW = neededW - (site.availableW ?? 0);
   if (shortW <= 0) return null;
   const tryMs = Math.max(turn.settings.minRunMs, TRY_MS);
   if ((shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
@@ -171,7 +180,10 @@ function inverterRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): 
   return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
 }
 
-/** Rated power of the panel's running loads and this one against the feeder's continuous limit. */
+/**
+ * Rated power of the panel's running loads and this one against the feeder's continuous limit. A
+ * load that is on by hand counts at its largest stage.
+ */
 function feederRefusal(
   turn: LoadTurn,
   input: ScheduleInput,
@@ -184,7 +196,9 @@ function feederRefusal(
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex || index === turn.index) continue;
-    takenW += other.stagesW[(wanted.result.stages[index] ?? 0) - 1] ?? 0;
+    const isByHand = input.loads[index]?.isByHand === true;
+    const stage = isByHand ? other.stagesW.length : (wanted.result.stages[index] ?? 0);
+    takenW += other.stagesW[stage - 1] ?? 0;
   }
   const neededW = turn.settings.stagesW[wanted.stage - 1] ?? 0;
   const leftW = panel.feederMaxW - takenW;
@@ -201,14 +215,4 @@ function staggerOrContactor(
   const { panelIndex } = turn.settings;
   if (panelIndex === null) return null;
   return isPanelLive(panelIndex, input) ? null : verdictOf("waiting-contactor", 0);
-}
-
-/** Commanded closed, and reported so; without a report, once it has had its time. */
-function isPanelLive(panelIndex: number, input: ScheduleInput): boolean {
-  const panel = input.panels[panelIndex];
-  const settings = input.settings.panels[panelIndex];
-  const report = input.observation.panels[panelIndex]?.isClosed;
-  if (panel === undefined || settings === undefined || !panel.isClosed) return false;
-  if (settings.hasReport) return report?.quality === "fresh" && report.value;
-  return input.observation.monotonicMs - panel.changedAtMs >= settings.settleMs;
 }

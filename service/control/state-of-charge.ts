@@ -24,6 +24,8 @@ const MS_PER_HOUR = 3_600_000;
 const COUNT_AFTER_MONITOR_MS = MS_PER_HOUR;
 /** Without any monitor, the count is believed for this long after a full charge. */
 const COUNT_AFTER_FULL_MS = 7 * 24 * MS_PER_HOUR;
+/** …and only if the current has been counted but for this long since then. Ours, no source. */
+const UNSEEN_MAX_MS = 30 * 60_000;
 /** Time constant with which the count follows a monitor that agrees with it. */
 const COUNT_FOLLOWS_MS = 6 * MS_PER_HOUR;
 
@@ -40,38 +42,53 @@ export interface SocEstimate {
 export function estimateStateOfCharge(
   memory: BatteryMemory,
   observation: Observation,
-  input: { readonly battery: BatterySettings; readonly dtMs: number },
+  input: {
+    readonly battery: BatterySettings;
+    readonly dtMs: number;
+    /** Time since the tick before that `dtMs` leaves out: nobody saw what happened in it. */
+    readonly skippedMs: number;
+  },
 ): SocEstimate {
-  const { battery, dtMs } = input;
+  const { battery, dtMs, skippedMs } = input;
   const nowMs = observation.monotonicMs;
   const monitor = observation.battery.socFraction;
   const isMonitored = monitor.quality === "fresh";
-  const charge = chargeState(memory, observation, battery);
+  const seen = skippedMs > 0 ? { ...memory, tailSinceMs: null } : memory;
+  const charge = chargeState(seen, observation, battery);
 
   let count = advanceCount(memory.countFraction, observation, input);
   let checkedAtMs = memory.checkedAtMs;
   let isDisagreeing = memory.isDisagreeing;
+  const isCounting = observation.battery.currentA.quality === "fresh";
+  let unseenMs = memory.unseenMs + skippedMs + (isCounting ? 0 : dtMs);
   if (charge.isFull && !memory.isFull) {
     count = 1;
     checkedAtMs = nowMs;
+    unseenMs = 0;
   }
-  const isCounting = observation.battery.currentA.quality === "fresh";
   if (isMonitored) {
     // Without a current there is no count to hold against the monitor.
     if (count === null || !isCounting) count = monitor.value;
     isDisagreeing = Math.abs(monitor.value - count) > battery.socDisagreementFraction;
+    // A count that its monitor speaks against is not believed when that monitor falls silent.
+    checkedAtMs = isDisagreeing ? null : nowMs;
     if (!isDisagreeing) {
       count += (monitor.value - count) * Math.min(1, dtMs / COUNT_FOLLOWS_MS);
-      checkedAtMs = nowMs;
+      unseenMs = 0;
     }
   }
   const trustMs = monitor.quality === "unmapped" ? COUNT_AFTER_FULL_MS : COUNT_AFTER_MONITOR_MS;
   const isCountTrusted =
-    count !== null && isCounting && checkedAtMs !== null && nowMs - checkedAtMs <= trustMs;
+    count !== null &&
+    isCounting &&
+    checkedAtMs !== null &&
+    nowMs - checkedAtMs <= trustMs &&
+    unseenMs <= UNSEEN_MAX_MS;
 
   const nextMemory: BatteryMemory = {
     countFraction: count,
     checkedAtMs,
+    unseenMs,
     isDisagreeing: isMonitored && isDisagreeing,
     stage: charge.stage ?? memory.stage,
     isFull: charge.isFull,

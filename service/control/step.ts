@@ -14,7 +14,7 @@ import type { InterlockInput } from "./interlocks.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
-import { confirmPanel, decidePanel } from "./panels.ts";
+import { confirmPanel, decidePanel, isPanelLive } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
 import { schedule } from "./schedule.ts";
 import type { Schedule } from "./schedule-turn.ts";
@@ -48,15 +48,24 @@ export const step: Step = (memory, observation, settings) => {
   const nowMs = observation.monotonicMs;
   const sinceLastMs = nowMs - (memory.lastTickMs ?? nowMs);
   const dtMs = Math.min(COUNTED_GAP_MAX_MS, Math.max(0, sinceLastMs));
+  const skippedMs = Math.max(0, sinceLastMs - dtMs);
   const estimate = estimateStateOfCharge(memory.battery, observation, {
     battery: settings.battery,
     dtMs,
+    skippedMs,
   });
   const sun = sunOfToday(memory.sun, observation, settings);
   const site = siteVerdict(memory, observation, { settings, estimate, sun });
   const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
-  const loads = loadsBefore(memory, observation, { settings, site, view, dtMs });
   const panels = panelsBefore(memory, observation, settings);
+  const isAfterGap = skippedMs > 0;
+  const loads = loadsBefore({ memory, panels }, observation, {
+    settings,
+    site,
+    view,
+    dtMs,
+    isAfterGap,
+  });
 
   const wanted = schedule({
     settings,
@@ -108,24 +117,30 @@ function checkLists(memory: Memory, observation: Observation, settings: ControlS
   invariant(observation.sources.length === settings.sources.length, "every source is observed");
 }
 
-/** The days since a full charge count from the first day on which the core ran. */
+/**
+ * The days since a full charge count from the first day on which the core ran. A day that is still
+ * to come was written by a clock that went wrong, and would put the next charge off till then.
+ */
 function withFullDay(battery: Memory["battery"], observation: Observation): Memory["battery"] {
-  if (battery.fullOnDay !== null || !observation.isWallClockPlausible) return battery;
-  return { ...battery, fullOnDay: observation.localDay };
+  const { localDay, isWallClockPlausible } = observation;
+  const isKnown = battery.fullOnDay !== null && battery.fullOnDay <= localDay;
+  return isKnown || !isWallClockPlausible ? battery : { ...battery, fullOnDay: localDay };
 }
 
 function loadsBefore(
-  memory: Memory,
+  before: { readonly memory: Memory; readonly panels: readonly PanelMemory[] },
   observation: Observation,
   input: {
     readonly settings: ControlSettings;
     readonly site: SiteVerdict;
     readonly view: BandView;
     readonly dtMs: number;
+    readonly isAfterGap: boolean;
   },
 ): LoadMemory[] {
-  const { settings, site, view, dtMs } = input;
-  return memory.loads.map((load, index) => {
+  const { settings, site, view, dtMs, isAfterGap } = input;
+  const { panels } = before;
+  return before.memory.loads.map((load, index) => {
     const loadSettings = settings.loads[index];
     const loadObservation = observation.loads[index];
     if (loadSettings === undefined || loadObservation === undefined) return load;
@@ -139,6 +154,10 @@ function loadsBefore(
         toleranceW: settings.battery.toleranceW,
         drawnW: drawnW(load, loadObservation.powerW, loadSettings),
         dtMs,
+        isAfterGap,
+        isLive:
+          loadSettings.panelIndex === null ||
+          isPanelLive(loadSettings.panelIndex, { panels, observation, settings }),
       },
     );
   });
