@@ -77,6 +77,14 @@ describe("README", () => {
     expect(stdout).toContain("battery");
   });
 
+  it("builds and shows the demo by `npm run demo`", () => {
+    expect(shellBlocks(README)[0]).toContain("npm run demo");
+    const args = ["run", "demo", "--", "--for", "1 h", "--speed", "100000"];
+    const { status, stdout, stderr } = spawnSync("npm", args, { encoding: "utf8" });
+    expect({ status, stderr }).toEqual({ status: 0, stderr: "" });
+    expect(stdout).toContain("1 day in a simulated shed");
+  });
+
   it("means this package by `npx bywash`", () => {
     // Offline: were it not found here, npx would look elsewhere.
     const env = { ...process.env, npm_config_offline: "true" };
