@@ -12,6 +12,7 @@
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
+import { stagePowerW } from "./stage-power.ts";
 import type { LoadSettings } from "./settings.ts";
 
 /** A meter that shows this share of the rated power says "on". common practice, no source */
@@ -23,7 +24,13 @@ const RETRY_MS = 120_000;
 
 export type ConfirmationMemory = Pick<
   LoadMemory,
-  "isConfirmed" | "contradictsSinceMs" | "failedConfirmations" | "retryAtMs" | "isByHand" | "latch"
+  | "isConfirmed"
+  | "contradictsSinceMs"
+  | "agreesSinceMs"
+  | "failedConfirmations"
+  | "retryAtMs"
+  | "isByHand"
+  | "latch"
 >;
 
 /** Confirmation after this tick's observation, before anything new is commanded. */
@@ -46,7 +53,7 @@ export function isSeenOff(observation: LoadObservation, settings: LoadSettings):
   if (settings.hasReport && reportedStage(observation) !== 0) return false;
   const power = meteredW(observation);
   if (power === null) return settings.hasReport || !settings.hasMeter;
-  return power < OFF_POWER_FRACTION * (settings.stagesW[0] ?? 0);
+  return power < OFF_POWER_FRACTION * stagePowerW(settings, 1);
 }
 
 /** Commanded and reported on, yet its meter shows no power. */
@@ -66,15 +73,16 @@ function confirmOn(
 ): ConfirmationMemory {
   const { settings, nowMs } = input;
   const contradicts = !isSeenOn(load, observation, settings);
-  const contradictsSinceMs = heldSince(load.contradictsSinceMs, contradicts, nowMs);
-  const hasFailed = hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  const contradiction = contradictionSince(load, contradicts, input);
+  const hasFailed =
+    contradicts && hasHeld(contradiction.contradictsSinceMs, settings.settleMs, nowMs);
   // A device that drops out soon after each start has failed each time.
   const isProven = !contradicts && nowMs - load.changedAtMs >= settings.minRunMs;
   const failedConfirmations = isProven ? 0 : load.failedConfirmations + (hasFailed ? 1 : 0);
   const isDead = hasFailed && failedConfirmations >= settings.latchAfter;
   return {
     isConfirmed: !contradicts || (load.isConfirmed && !hasFailed),
-    contradictsSinceMs,
+    ...contradiction,
     failedConfirmations,
     retryAtMs: hasFailed ? nowMs + RETRY_MS * failedConfirmations : load.retryAtMs,
     isByHand: false,
@@ -89,8 +97,8 @@ function confirmOff(
 ): ConfirmationMemory {
   const { settings, nowMs } = input;
   const isOn = saysOn(observation, settings);
-  const contradictsSinceMs = heldSince(load.contradictsSinceMs, isOn, nowMs);
-  const isSettled = hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
+  const contradiction = contradictionSince(load, isOn, input);
+  const isSettled = hasHeld(contradiction.contradictsSinceMs, settings.settleMs, nowMs);
   const isByHandInput = observation.isByHand.quality === "fresh" && observation.isByHand.value;
   // Power or a report that comes back soon after a run of ours is an echo of that run.
   const isLongOff = nowMs - load.changedAtMs > 2 * settings.settleMs;
@@ -101,11 +109,26 @@ function confirmOff(
     isConfirmed:
       load.isConfirmed ||
       ((input.isLive || !settings.hasMeter) && isSeenOff(observation, settings)),
-    contradictsSinceMs,
+    ...contradiction,
     failedConfirmations: load.failedConfirmations,
     retryAtMs: load.retryAtMs,
     isByHand,
     latch: isWelded ? "latched-welded" : load.latch,
+  };
+}
+
+/** A contradiction begins at once, and ends when there has been none for the settling time. */
+function contradictionSince(
+  load: LoadMemory,
+  contradicts: boolean,
+  { settings, nowMs }: { readonly settings: LoadSettings; readonly nowMs: number },
+): Pick<LoadMemory, "contradictsSinceMs" | "agreesSinceMs"> {
+  const agreesSinceMs = heldSince(load.agreesSinceMs, !contradicts, nowMs);
+  const isOver = hasHeld(agreesSinceMs, settings.settleMs, nowMs);
+  const isOpen = contradicts || (load.contradictsSinceMs !== null && !isOver);
+  return {
+    contradictsSinceMs: heldSince(load.contradictsSinceMs, isOpen, nowMs),
+    agreesSinceMs,
   };
 }
 
@@ -121,7 +144,7 @@ function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: Load
 }
 
 function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): boolean {
-  return powerW >= ON_POWER_FRACTION * (settings.stagesW[load.stage - 1] ?? 0);
+  return powerW >= ON_POWER_FRACTION * stagePowerW(settings, load.stage);
 }
 
 /** Its report or its meter says that it is on. */
@@ -129,7 +152,7 @@ export function saysOn(observation: LoadObservation, settings: LoadSettings): bo
   const stage = reportedStage(observation);
   if (stage !== null && stage > 0) return true;
   const power = meteredW(observation);
-  return power !== null && power >= ON_POWER_FRACTION * (settings.stagesW[0] ?? Infinity);
+  return power !== null && power >= ON_POWER_FRACTION * stagePowerW(settings, 1);
 }
 
 function reportedStage(observation: LoadObservation): number | null {

@@ -47,12 +47,11 @@ export function waitingForMark(load: LoadSettings, view: BandView): MarkVerdict 
       limit: site.ruleCurveFraction + load.startAboveFraction,
     };
   }
-  if (battery.chemistry === "lfp") return { code: "waiting-full", measured: null, limit: null };
-  return {
-    code: "waiting-voltage",
-    measured: site.restVoltageV,
-    limit: battery.voltageMode?.startV ?? null,
-  };
+  const { voltageMode } = battery;
+  if (battery.chemistry === "lfp" || voltageMode === null) {
+    return { code: "waiting-full", measured: null, limit: null };
+  }
+  return { code: "waiting-voltage", measured: site.restVoltageV, limit: voltageMode.startV };
 }
 
 export function stoppedAtMark(load: LoadSettings, view: BandView): MarkVerdict {
@@ -64,12 +63,11 @@ export function stoppedAtMark(load: LoadSettings, view: BandView): MarkVerdict {
       limit: stopMarkFraction(load, site),
     };
   }
-  if (battery.chemistry === "lfp") return { code: "stopped-not-full", measured: null, limit: null };
-  return {
-    code: "stopped-voltage",
-    measured: site.restVoltageV,
-    limit: battery.voltageMode?.stopV ?? null,
-  };
+  const { voltageMode } = battery;
+  if (battery.chemistry === "lfp" || voltageMode === null) {
+    return { code: "stopped-not-full", measured: null, limit: null };
+  }
+  return { code: "stopped-voltage", measured: site.restVoltageV, limit: voltageMode.stopV };
 }
 
 /** State of charge under which the load stops. [1] */

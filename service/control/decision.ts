@@ -37,6 +37,8 @@ export interface SiteVerdict {
   readonly isCurtailed: boolean;
   /** V − I·R, for voltage mode. [V]; null while the voltage is not known. */
   readonly restVoltageV: number | null;
+  /** A full charge is overdue: the battery is to get all that it takes. */
+  readonly isFullChargeDue: boolean;
   /** What is wrong with the site as a whole; empty when all is well. */
   readonly findings: readonly SiteFinding[];
 }

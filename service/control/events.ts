@@ -1,4 +1,5 @@
 import type { CoreEvent } from "./decision.ts";
+import { itemAt } from "./item-at.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import { SITE_CODES, VERDICT_CODES } from "./verdict-codes.ts";
 import type { CodeEntry, SiteCode, VerdictCode } from "./verdict-codes.ts";
@@ -13,12 +14,10 @@ export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
     if (!after.siteCodes.includes(code)) events.push(siteEvent("cleared", code));
   }
   for (const [index, load] of after.loads.entries()) {
-    const previous = before.loads[index];
-    if (previous !== undefined) addLoad(events, { index, previous, load });
+    addLoad(events, { index, previous: itemAt(before.loads, index), load });
   }
   for (const [index, panel] of after.panels.entries()) {
-    const previous = before.panels[index];
-    if (previous !== undefined) addPanel(events, { index, previous, panel });
+    addPanel(events, { index, previous: itemAt(before.panels, index), panel });
   }
   return events;
 }

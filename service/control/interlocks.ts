@@ -5,6 +5,7 @@
  */
 import { hasHeld } from "./blocks/held-since.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
+import { itemAt } from "./item-at.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { verdictOf } from "./verdict.ts";
@@ -21,12 +22,9 @@ export interface InterlockInput {
 
 /** Why the load must be off now; null if nothing holds it. */
 export function interlockOf(index: number, input: InterlockInput): Verdict | null {
-  const settings = input.settings.loads[index];
-  const memory = input.loads[index];
-  const observation = input.observation.loads[index];
-  if (settings === undefined || memory === undefined || observation === undefined) {
-    return verdictOf("site-interlock", 0);
-  }
+  const settings = itemAt(input.settings.loads, index);
+  const memory = itemAt(input.loads, index);
+  const observation = itemAt(input.observation.loads, index);
   if (memory.latch !== "none") {
     return verdictOf(memory.latch, 0, { measured: memory.failedConfirmations });
   }
@@ -58,8 +56,8 @@ function tankInterlock(settings: LoadSettings, observation: LoadObservation): Ve
 function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict | null {
   const { panelIndex } = settings;
   if (panelIndex === null) return null;
-  const panel = input.panels[panelIndex];
-  if (panel === undefined || panel.isLatched) return verdictOf("latched-panel", 0);
+  const panel = itemAt(input.panels, panelIndex);
+  if (panel.isLatched) return verdictOf("latched-panel", 0);
   const overload = feederOverload(panelIndex, input);
   if (overload !== null) return overload;
   return panel.isClosed ? null : verdictOf("panel-open", 0);
@@ -67,9 +65,9 @@ function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict 
 
 /** The panel draws more than its feeder may carry, whoever switched its loads on. */
 export function feederOverload(panelIndex: number, input: InterlockInput): Verdict | null {
-  const power = input.observation.panels[panelIndex]?.powerW;
-  const limit = input.settings.panels[panelIndex]?.feederMaxW ?? 0;
-  if (power?.quality !== "fresh" || power.value <= limit) return null;
+  const power = itemAt(input.observation.panels, panelIndex).powerW;
+  const limit = itemAt(input.settings.panels, panelIndex).feederMaxW;
+  if (power.quality !== "fresh" || power.value <= limit) return null;
   return verdictOf("feeder-overload", 0, { measured: power.value, limit });
 }
 
@@ -79,7 +77,7 @@ function confirmationInterlock(
   settings: LoadSettings,
   nowMs: number,
 ): Verdict | null {
-  if (memory.stage === 0) return null;
+  if (memory.stage === 0 || memory.isConfirmed) return null;
   if (!hasHeld(memory.contradictsSinceMs, settings.settleMs, nowMs)) return null;
   return verdictOf("unconfirmed", 0, {
     measured: memory.failedConfirmations,
@@ -94,7 +92,7 @@ function confirmationInterlock(
 export function mustPanelOpen(panelIndex: number, input: InterlockInput): boolean {
   const isSiteHeld = input.findings.some(({ code }) => SITE_CODES[code].isInterlock);
   if (isSiteHeld && !someMayLoadGenerator(panelIndex, input)) return true;
-  if (input.panels[panelIndex]?.isLatched === true) return true;
+  if (itemAt(input.panels, panelIndex).isLatched) return true;
   if (feederOverload(panelIndex, input) !== null) return true;
   return input.loads.some(
     (load, index) =>

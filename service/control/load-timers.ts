@@ -66,6 +66,7 @@ export function advanceTimers(
     startsToday: isNewDay ? 0 : load.startsToday,
     isConfirmed: confirmation.isConfirmed,
     contradictsSinceMs: confirmation.contradictsSinceMs,
+    agreesSinceMs: confirmation.agreesSinceMs,
     wasOurs: observation.load.request === "clear" ? isRunning : load.wasOurs,
     failedConfirmations: confirmation.failedConfirmations,
     retryAtMs: confirmation.retryAtMs,
@@ -75,8 +76,12 @@ export function advanceTimers(
   };
 }
 
-/** The battery gives more than it should have to, and the band lends nothing. */
+/**
+ * The battery gives more than it should have to, and the band lends nothing; or a full charge is
+ * overdue and the load keeps the battery from its set-point, which no discharge has to show.
+ */
 function isStarved(input: TimersInput): boolean {
+  if (input.site.isFullChargeDue && !input.view.isAtSetpoint) return true;
   const { availableW, lendableWh } = input.site;
   return availableW !== null && availableW < -input.toleranceW && lendableWh === 0;
 }
@@ -103,6 +108,7 @@ export function commanded(
     starvedSinceMs: null,
     isConfirmed: false,
     contradictsSinceMs: null,
+    agreesSinceMs: null,
     wasOurs: true,
   };
 }

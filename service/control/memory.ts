@@ -54,8 +54,12 @@ export interface LoadMemory {
   readonly startsToday: number;
   /** The present command has been seen to work. */
   readonly isConfirmed: boolean;
-  /** Since when report or meter say something else than the present command. */
+  /**
+   * Since when report or meter say something else than the present command; it ends only when they
+   * have agreed for the settling time, so that a chattering contact does not pass for a sound one.
+   */
   readonly contradictsSinceMs: number | null;
+  readonly agreesSinceMs: number | null;
   /** We have commanded it on since the core started. */
   readonly wasOurs: boolean;
   readonly failedConfirmations: number;
@@ -87,6 +91,8 @@ export interface Memory {
   /** Last load or panel switched, for the stagger time. */
   readonly lastStartMs: number;
   readonly lastStopMs: number;
+  /** Last tick at which the generator ran; null: not since the core started. */
+  readonly generatorAtMs: number | null;
   readonly siteCodes: readonly SiteCode[];
 }
 
@@ -122,6 +128,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     })),
     lastStartMs: nowMs,
     lastStopMs: nowMs,
+    generatorAtMs: null,
     siteCodes: [],
   };
 }
@@ -145,6 +152,7 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
     startsToday: 0,
     isConfirmed: false,
     contradictsSinceMs: null,
+    agreesSinceMs: null,
     wasOurs: false,
     failedConfirmations: 0,
     retryAtMs: null,

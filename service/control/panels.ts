@@ -8,10 +8,14 @@ import { isSeenOff, saysOn } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
 import { feederOverload, mustPanelOpen } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
+import { itemAt } from "./item-at.ts";
 import type { PanelMemory } from "./memory.ts";
 import type { PanelObservation } from "./observation.ts";
 import { verdictOf } from "./verdict.ts";
 import type { PanelSettings } from "./settings.ts";
+
+/** A meter may show this much for nothing. [W] common practice, no source */
+const OPEN_POWER_MAX_W = 50;
 
 /** Latch and confirmation after this tick's observation. */
 export function confirmPanel(
@@ -24,7 +28,9 @@ export function confirmPanel(
   const wasLatched = panel.isLatched && observation.request !== "clear";
   const says = report.quality === "fresh" ? report.value : null;
   // A contactor that has said nothing yet contradicts "closed", not "open".
-  const contradicts = settings.hasReport && (says ?? false) !== panel.isClosed;
+  const contradicts =
+    (settings.hasReport && (says ?? false) !== panel.isClosed) ||
+    (!panel.isClosed && drawsPower(panel, observation, nowMs));
   const sinceMs = observation.request === "clear" ? null : panel.contradictsSinceMs;
   const contradictsSinceMs = heldSince(sinceMs, contradicts, nowMs);
   const isLatched = wasLatched || hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
@@ -33,16 +39,22 @@ export function confirmPanel(
   return { ...panel, contradictsSinceMs, isLatched };
 }
 
+/** The meter has shown power since the contactor was opened. */
+function drawsPower(panel: PanelMemory, observation: PanelObservation, nowMs: number): boolean {
+  const { quality, value, ageMs } = observation.powerW;
+  return quality === "fresh" && nowMs - ageMs > panel.changedAtMs && value > OPEN_POWER_MAX_W;
+}
+
 /** Commanded closed, and reported so; without a report, once it has had its time. */
 export function isPanelLive(
   panelIndex: number,
   input: Pick<InterlockInput, "panels" | "settings" | "observation">,
 ): boolean {
-  const panel = input.panels[panelIndex];
-  const settings = input.settings.panels[panelIndex];
-  const report = input.observation.panels[panelIndex]?.isClosed;
-  if (panel === undefined || settings === undefined || !panel.isClosed) return false;
-  if (settings.hasReport) return report?.quality === "fresh" && report.value;
+  const panel = itemAt(input.panels, panelIndex);
+  const settings = itemAt(input.settings.panels, panelIndex);
+  const { isClosed } = itemAt(input.observation.panels, panelIndex);
+  if (!panel.isClosed) return false;
+  if (settings.hasReport) return isClosed.quality === "fresh" && isClosed.value;
   return input.observation.monotonicMs - panel.changedAtMs >= settings.settleMs;
 }
 
@@ -61,12 +73,12 @@ export interface PanelOutcome {
 }
 
 export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcome {
-  const panel = input.panels[turn.index];
-  const settings = input.settings.panels[turn.index];
+  const panel = itemAt(input.panels, turn.index);
+  const settings = itemAt(input.settings.panels, turn.index);
   const nowMs = input.observation.monotonicMs;
-  if (panel === undefined || settings === undefined || mustPanelOpen(turn.index, input)) {
+  if (mustPanelOpen(turn.index, input)) {
     const verdict = whyOpen(turn.index, input);
-    return { isClosed: false, lastUsedAtMs: panel?.lastUsedAtMs ?? nowMs, verdict };
+    return { isClosed: false, lastUsedAtMs: panel.lastUsedAtMs, verdict };
   }
   const isUsed = turn.isWanted || hasRunningMember(turn, input);
   const lastUsedAtMs = isUsed ? nowMs : panel.lastUsedAtMs;
@@ -88,29 +100,27 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
 }
 
 function whyOpen(index: number, input: InterlockInput): Verdict {
-  if (input.panels[index]?.isLatched === true) return verdictOf("latched-panel", 0);
+  if (itemAt(input.panels, index).isLatched) return verdictOf("latched-panel", 0);
   if (hasWeldedMember(index, input)) return verdictOf("latched-welded", 0);
   return feederOverload(index, input) ?? verdictOf("site-interlock", 0);
 }
 
 function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
   return input.settings.loads.some(
-    (load, index) => load.panelIndex === turn.index && (turn.stages[index] ?? 0) > 0,
+    (load, index) => load.panelIndex === turn.index && itemAt(turn.stages, index) > 0,
   );
 }
 
 function areMembersOff(panelIndex: number, input: InterlockInput): boolean {
   return input.settings.loads.every((load, index) => {
     if (load.panelIndex !== panelIndex) return true;
-    const observation = input.observation.loads[index];
-    return observation !== undefined && isSeenOff(observation, load);
+    return isSeenOff(itemAt(input.observation.loads, index), load);
   });
 }
 
 function isMemberOn(panelIndex: number, input: InterlockInput): boolean {
   return input.settings.loads.some((load, index) => {
-    const observation = input.observation.loads[index];
-    return load.panelIndex === panelIndex && observation !== undefined && saysOn(observation, load);
+    return load.panelIndex === panelIndex && saysOn(itemAt(input.observation.loads, index), load);
   });
 }
 

@@ -1,7 +1,7 @@
 import type { BandView } from "./band-marks.ts";
 import type { SiteVerdict, Verdict } from "./decision.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
-import type { Observation } from "./observation.ts";
+import type { LoadObservation, Observation } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 
 export interface ScheduleInput {
@@ -14,6 +14,7 @@ export interface ScheduleInput {
   readonly panels: readonly PanelMemory[];
   readonly lastStartMs: number;
   readonly lastStopMs: number;
+  readonly generatorAtMs: number | null;
 }
 
 export interface Schedule {
@@ -28,4 +29,5 @@ export interface LoadTurn {
   readonly index: number;
   readonly memory: LoadMemory;
   readonly settings: LoadSettings;
+  readonly observation: LoadObservation;
 }

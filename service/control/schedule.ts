@@ -11,6 +11,7 @@
  *
  * The order is total: priority, then least energy today, then id. Shedding goes from its end.
  */
+import { itemAt } from "./item-at.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
 import { startWaiting } from "./start.ts";
@@ -32,8 +33,8 @@ export function schedule(input: ScheduleInput): Schedule {
 function servingOrder(input: ScheduleInput): LoadTurn[] {
   const turns: LoadTurn[] = [];
   for (const [index, memory] of input.loads.entries()) {
-    const settings = input.settings.loads[index];
-    if (settings !== undefined) turns.push({ index, memory, settings });
+    const settings = itemAt(input.settings.loads, index);
+    turns.push({ index, memory, settings, observation: itemAt(input.observation.loads, index) });
   }
   return turns.sort(
     (a, b) =>

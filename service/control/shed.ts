@@ -3,6 +3,8 @@ import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import { isOnWithoutPower } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
+import { stagePowerW } from "./stage-power.ts";
+import { invariant } from "./invariant.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { verdictOf } from "./verdict.ts";
 
@@ -25,9 +27,8 @@ export function keepOrShed(
 ): void {
   const nowMs = input.observation.monotonicMs;
   let mayShed = nowMs - input.lastStopMs >= input.settings.staggerMs;
-  for (let place = order.length - 1; place >= 0; place -= 1) {
-    const turn = order[place];
-    if (turn === undefined || turn.memory.stage === 0) continue;
+  for (const turn of [...order].reverse()) {
+    if (turn.memory.stage === 0) continue;
     const reduction = reductionOf(turn, input);
     if (reduction === null) {
       result.verdicts[turn.index] = stayingVerdict(turn, input);
@@ -53,7 +54,8 @@ export function keepOrShed(
 
 /** Time until the load may stop. [ms] ≥ 0 */
 function minRunLeft(turn: LoadTurn, nowMs: number): number {
-  const startedAtMs = turn.memory.startedAtMs ?? nowMs;
+  const { startedAtMs } = turn.memory;
+  invariant(startedAtMs !== null, "a running load must have been started");
   return Math.max(0, turn.settings.minRunMs - (nowMs - startedAtMs));
 }
 
@@ -61,9 +63,7 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const { memory, settings } = turn;
   const { observation, site } = input;
   const nowMs = observation.monotonicMs;
-  const loadObservation = observation.loads[turn.index];
-  if (loadObservation === undefined) return null;
-  const gap = demandGap(memory, { site: observation, load: loadObservation }, settings);
+  const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) {
     return { toStage: 0, verdict: verdictOf(gap.code, 0, gap), isOwnWish: true };
   }
@@ -72,25 +72,27 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
     return { toStage: 0, verdict: verdictOf(mark.code, 0, mark), isOwnWish: false };
   }
   if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
-  const shortW = -(site.availableW ?? 0) * input.settings.inverter.efficiencyFraction;
-  const toStage = stageAfterGivingUp(turn, shortW);
+  if (site.isFullChargeDue) {
+    return { toStage: 0, verdict: verdictOf("stopped-full-charge", 0), isOwnWish: false };
+  }
   const figures = powerFiguresOf(input);
+  const shortW = figures.measured * input.settings.inverter.efficiencyFraction;
+  const toStage = stageAfterGivingUp(turn, shortW);
   const code = toStage === 0 ? "stopped-power" : "running-short-of-power";
   return { toStage, verdict: verdictOf(code, toStage, figures), isOwnWish: false };
 }
 
 /** Largest lower stage that gives up at least `shortW`; 0 if none does. */
 function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
-  const { stagesW } = turn.settings;
-  const presentW = stagesW[turn.memory.stage - 1] ?? 0;
+  const presentW = stagePowerW(turn.settings, turn.memory.stage);
   for (let stage = turn.memory.stage - 1; stage > 0; stage -= 1) {
-    if (presentW - (stagesW[stage - 1] ?? 0) >= shortW) return stage;
+    if (presentW - stagePowerW(turn.settings, stage) >= shortW) return stage;
   }
   return 0;
 }
 
 function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
-  const { memory, settings, index } = turn;
+  const { memory, settings } = turn;
   const nowMs = input.observation.monotonicMs;
   const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
   if (belowMs !== null) {
@@ -101,17 +103,19 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
     });
   }
   const starvedMs = heldRemainingMs(memory.starvedSinceMs, settings.stopForMs, nowMs);
+  if (starvedMs !== null && input.site.isFullChargeDue) {
+    return verdictOf("running-full-charge", memory.stage, { remainingMs: starvedMs });
+  }
   if (starvedMs !== null) {
     return verdictOf("running-short-of-power", memory.stage, {
       ...powerFiguresOf(input),
       remainingMs: starvedMs,
     });
   }
-  const loadObservation = input.observation.loads[index];
-  if (loadObservation !== undefined && isOnWithoutPower(memory, loadObservation, settings)) {
+  if (isOnWithoutPower(memory, turn.observation, settings)) {
     return verdictOf("running-no-power", memory.stage, {
-      measured: loadObservation.powerW.value,
-      limit: settings.stagesW[memory.stage - 1] ?? null,
+      measured: turn.observation.powerW.value,
+      limit: stagePowerW(settings, memory.stage),
     });
   }
   return verdictOf("running", memory.stage, {
@@ -121,10 +125,8 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
 }
 
 /** What the battery gives beyond its claim, and what is put up with. */
-function powerFiguresOf(input: ScheduleInput): { measured: number | null; limit: number } {
+function powerFiguresOf(input: ScheduleInput): { measured: number; limit: number } {
   const { availableW } = input.site;
-  return {
-    measured: availableW === null ? null : -availableW,
-    limit: input.settings.battery.toleranceW,
-  };
+  invariant(availableW !== null, "a load can only starve where the battery's power is seen");
+  return { measured: -availableW, limit: input.settings.battery.toleranceW };
 }

@@ -22,6 +22,7 @@ export function siteVerdict(
   const isDaylight = isSunUp(sun, observation.wallMs);
   const ruleCurve = ruleCurveFraction(settings.ruleCurve);
   const bandFraction = estimate.fraction === null ? null : estimate.fraction - ruleCurve;
+  const isDue = isFullChargeDue(memory, observation, settings);
   const power = powerFigures(observation, {
     settings,
     estimate,
@@ -29,7 +30,7 @@ export function siteVerdict(
     isDaylight,
     mayLend: mayLendNow(sun, observation.wallMs),
     opportunityW: opportunityPowerW(memory.loads, observation, settings.loads),
-    isFullChargeDue: isFullChargeDue(memory, observation, settings),
+    isFullChargeDue: isDue,
   });
   return {
     socSource: estimate.source,
@@ -47,6 +48,7 @@ export function siteVerdict(
     isCurtailed: power.isCurtailed,
     isDaylight,
     restVoltageV: estimate.restVoltageV,
+    isFullChargeDue: isDue,
     findings: siteFindings(observation, { settings, estimate }),
   };
 }

@@ -4,6 +4,8 @@ import { STARTS_WINDOW_MS } from "./load-timers.ts";
 import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
+import { itemAt } from "./item-at.ts";
+import { stagePowerW } from "./stage-power.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { isPanelLive } from "./panels.ts";
 import { verdictOf } from "./verdict.ts";
@@ -11,6 +13,8 @@ import { verdictOf } from "./verdict.ts";
 const MS_PER_HOUR = 3_600_000;
 /** The band must carry a try for at least this long, however short the minimum run. [ms] */
 const TRY_MS = 300_000;
+/** What a generator has put into the battery starts nothing for this long after it stopped. [ms] */
+const AFTER_GENERATOR_MS = 600_000;
 
 /**
  * Goes through the waiting loads, and the staged ones that could go higher, in the serving order:
@@ -28,22 +32,19 @@ export function startWaiting(
   );
   const staggerLeftMs = Math.max(
     input.settings.staggerMs - (nowMs - input.lastStartMs),
+    isCurrentOld(input) ? input.settings.tickMs : 0,
     ...settlingMs,
   );
   let hasSwitched = false;
   for (const turn of order) {
     const isRunning = turn.memory.stage > 0;
     if (isRunning && !mayStepUp(turn, input, result)) continue;
-    const refusal = refusalOf(turn, input);
-    const stage = refusal === null ? fittingStage(turn, input, result) : null;
-    const verdict =
-      refusal ??
-      (typeof stage === "number" ? staggerOrContactor(turn, input, staggerLeftMs) : stage);
-    if (verdict !== null) {
+    const outcome = stageToStart(turn, input, { result, staggerLeftMs });
+    if (typeof outcome !== "number") {
       if (isRunning) continue;
-      result.verdicts[turn.index] = verdict;
+      result.verdicts[turn.index] = outcome;
       const { panelIndex } = turn.settings;
-      if (verdict.code === "waiting-contactor" && panelIndex !== null) {
+      if (outcome.code === "waiting-contactor" && panelIndex !== null) {
         result.wantsPanel[panelIndex] = true;
       }
       continue;
@@ -52,14 +53,32 @@ export function startWaiting(
       if (!isRunning) result.verdicts[turn.index] = verdictOf("waiting-priority", 0);
       continue;
     }
-    if (typeof stage !== "number") continue;
     hasSwitched = true;
-    result.stages[turn.index] = stage;
-    result.verdicts[turn.index] = verdictOf("running", stage, {
+    result.stages[turn.index] = outcome;
+    result.verdicts[turn.index] = verdictOf("running", outcome, {
       measured: input.site.socFraction,
       limit: stopMarkFraction(turn.settings, input.site),
     });
   }
+}
+
+/** The stage to switch to now, or why none. */
+function stageToStart(
+  turn: LoadTurn,
+  input: ScheduleInput,
+  now: { readonly result: Schedule; readonly staggerLeftMs: number },
+): number | Verdict {
+  const refusal = refusalOf(turn, input);
+  if (refusal !== null) return refusal;
+  const stage = fittingStage(turn, input, now.result);
+  if (typeof stage !== "number") return stage;
+  return staggerOrContactor(turn, input, now.staggerLeftMs) ?? stage;
+}
+
+/** The battery's current was measured before the last start: it does not show that load yet. */
+function isCurrentOld({ observation, lastStartMs }: ScheduleInput): boolean {
+  const { quality, ageMs } = observation.battery.currentA;
+  return quality === "fresh" && observation.monotonicMs - ageMs <= lastStartMs;
 }
 
 /** A running staged load that is neither being reduced nor at its top, and has settled. */
@@ -77,14 +96,12 @@ function mayStepUp(turn: LoadTurn, input: ScheduleInput, result: Schedule): bool
 
 /** Everything that speaks against a start before power is looked at; null if nothing does. */
 function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
-  const { memory, settings, index } = turn;
+  const { memory, settings } = turn;
   const { observation, view } = input;
   const nowMs = observation.monotonicMs;
-  const loadObservation = observation.loads[index];
-  if (loadObservation === undefined) return null;
   if (memory.latch !== "none") return verdictOf(memory.latch, 0);
   if (memory.isByHand) return verdictOf("by-hand", 0);
-  const gap = demandGap(memory, { site: observation, load: loadObservation }, settings);
+  const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) return verdictOf(gap.code, 0, gap);
   if (memory.stage === 0) {
     const waiting = timerRefusal(turn, nowMs);
@@ -98,6 +115,10 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
     return verdictOf("waiting-dwell", 0, {
       remainingMs: heldRemainingMs(memory.aboveSinceMs, settings.startForMs, nowMs),
     });
+  }
+  const generatorLeftMs = (input.generatorAtMs ?? -Infinity) + AFTER_GENERATOR_MS - nowMs;
+  if (generatorLeftMs > 0 && !settings.mayLoadGenerator) {
+    return verdictOf("waiting-generator", 0, { remainingMs: generatorLeftMs });
   }
   const high = input.site.findings.find((finding) => finding.code === "voltage-high");
   return high === undefined ? null : verdictOf("waiting-high-voltage", 0, high);
@@ -141,8 +162,7 @@ function roomRefusal(
   wanted: { readonly stage: number; readonly result: Schedule },
 ): Verdict | null {
   const { settings, memory } = turn;
-  const presentW = settings.stagesW[memory.stage - 1] ?? 0;
-  const addedW = (settings.stagesW[wanted.stage - 1] ?? 0) - presentW;
+  const addedW = stagePowerW(settings, wanted.stage) - stagePowerW(settings, memory.stage);
   return (
     powerRefusal(turn, input, addedW) ??
     inverterRefusal(turn, input, addedW) ??
@@ -163,6 +183,7 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Ver
   if (shortW <= 0) return null;
   const tryMs = Math.max(turn.settings.minRunMs, TRY_MS);
   if ((shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
+  if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
   return verdictOf(code, 0, { measured: site.availableW, limit: neededW });
 }
@@ -191,16 +212,15 @@ function feederRefusal(
 ): Verdict | null {
   const { panelIndex } = turn.settings;
   if (panelIndex === null) return null;
-  const panel = input.settings.panels[panelIndex];
-  if (panel === undefined) return null;
+  const panel = itemAt(input.settings.panels, panelIndex);
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex || index === turn.index) continue;
-    const isByHand = input.loads[index]?.isByHand === true;
-    const stage = isByHand ? other.stagesW.length : (wanted.result.stages[index] ?? 0);
-    takenW += other.stagesW[stage - 1] ?? 0;
+    const { isByHand } = itemAt(input.loads, index);
+    const stage = isByHand ? other.stagesW.length : itemAt(wanted.result.stages, index);
+    takenW += stagePowerW(other, stage);
   }
-  const neededW = turn.settings.stagesW[wanted.stage - 1] ?? 0;
+  const neededW = stagePowerW(turn.settings, wanted.stage);
   const leftW = panel.feederMaxW - takenW;
   if (neededW <= leftW) return null;
   return verdictOf("waiting-feeder", 0, { measured: leftW, limit: neededW });

@@ -11,6 +11,7 @@ import { eventsBetween } from "./events.ts";
 import { invariant } from "./invariant.ts";
 import { interlockOf } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
+import { itemAt } from "./item-at.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
@@ -76,15 +77,18 @@ export const step: Step = (memory, observation, settings) => {
     panels,
     lastStartMs: memory.lastStartMs,
     lastStopMs: memory.lastStopMs,
+    generatorAtMs: memory.generatorAtMs,
   });
   const interlocks = { settings, observation, findings: site.findings, loads, panels };
   const allowed = applyInterlocks(wanted, interlocks);
   const panelOutcomes = decidePanels(wanted, allowed, interlocks);
   const nextLoads = loads.map((load, index) => {
-    const verdict = allowed.verdicts[index]?.code ?? load.verdict;
-    return commanded(load, { stage: allowed.stages[index] ?? 0, verdict }, nowMs);
+    const verdict = itemAt(allowed.verdicts, index).code;
+    return commanded(load, { stage: itemAt(allowed.stages, index), verdict }, nowMs);
   });
-  const nextPanels = panels.map((panel, index) => panelAfter(panel, panelOutcomes[index], nowMs));
+  const nextPanels = panels.map((panel, index) =>
+    panelAfter(panel, itemAt(panelOutcomes, index), nowMs),
+  );
   const nextMemory: Memory = {
     version: memory.version,
     lastTickMs: nowMs,
@@ -94,6 +98,7 @@ export const step: Step = (memory, observation, settings) => {
     panels: nextPanels,
     lastStartMs: hasRisen(memory.loads, nextLoads) ? nowMs : memory.lastStartMs,
     lastStopMs: hasFallen(memory.loads, nextLoads) ? nowMs : memory.lastStopMs,
+    generatorAtMs: isGeneratorOn(observation) ? nowMs : memory.generatorAtMs,
     siteCodes: site.findings.map((finding) => finding.code),
   };
   return {
@@ -141,9 +146,8 @@ function loadsBefore(
   const { settings, site, view, dtMs, isAfterGap } = input;
   const { panels } = before;
   return before.memory.loads.map((load, index) => {
-    const loadSettings = settings.loads[index];
-    const loadObservation = observation.loads[index];
-    if (loadSettings === undefined || loadObservation === undefined) return load;
+    const loadSettings = itemAt(settings.loads, index);
+    const loadObservation = itemAt(observation.loads, index);
     return advanceTimers(
       load,
       { site: observation, load: loadObservation },
@@ -168,15 +172,13 @@ function panelsBefore(
   observation: Observation,
   settings: ControlSettings,
 ): PanelMemory[] {
-  return memory.panels.map((panel, index) => {
-    const panelSettings = settings.panels[index];
-    const panelObservation = observation.panels[index];
-    if (panelSettings === undefined || panelObservation === undefined) return panel;
-    return confirmPanel(panel, panelObservation, {
-      settings: panelSettings,
-      nowMs: observation.monotonicMs,
-    });
-  });
+  const nowMs = observation.monotonicMs;
+  return memory.panels.map((panel, index) =>
+    confirmPanel(panel, itemAt(observation.panels, index), {
+      settings: itemAt(settings.panels, index),
+      nowMs,
+    }),
+  );
 }
 
 interface Allowed {
@@ -188,13 +190,13 @@ interface Allowed {
 function decidePanels(wanted: Schedule, allowed: Allowed, input: InterlockInput): PanelOutcome[] {
   const outcomes = input.panels.map((_panel, index) =>
     decidePanel(
-      { index, isWanted: wanted.wantsPanel[index] === true, stages: allowed.stages },
+      { index, isWanted: itemAt(wanted.wantsPanel, index), stages: allowed.stages },
       input,
     ),
   );
   for (const [index, load] of input.settings.loads.entries()) {
-    const outcome = load.panelIndex === null ? undefined : outcomes[load.panelIndex];
-    if (outcome === undefined || outcome.isClosed || (allowed.stages[index] ?? 0) === 0) continue;
+    if (load.panelIndex === null || itemAt(outcomes, load.panelIndex).isClosed) continue;
+    if (itemAt(allowed.stages, index) === 0) continue;
     allowed.stages[index] = 0;
     allowed.verdicts[index] = verdictOf("panel-open", 0);
   }
@@ -215,12 +217,7 @@ function applyInterlocks(wanted: Schedule, input: InterlockInput): Allowed {
   return { stages, verdicts };
 }
 
-function panelAfter(
-  panel: PanelMemory,
-  outcome: PanelOutcome | undefined,
-  nowMs: number,
-): PanelMemory {
-  if (outcome === undefined) return panel;
+function panelAfter(panel: PanelMemory, outcome: PanelOutcome, nowMs: number): PanelMemory {
   const verdict = outcome.verdict.code;
   const { isClosed, lastUsedAtMs } = outcome;
   if (isClosed !== panel.isClosed) {
@@ -237,10 +234,14 @@ function panelAfter(
   return isSame ? panel : { ...panel, lastUsedAtMs, verdict };
 }
 
+function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {
+  return isGeneratorRunning.quality === "fresh" && isGeneratorRunning.value;
+}
+
 function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  return after.some((load, index) => load.stage > (before[index]?.stage ?? 0));
+  return after.some((load, index) => load.stage > itemAt(before, index).stage);
 }
 
 function hasFallen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  return after.some((load, index) => load.stage < (before[index]?.stage ?? 0));
+  return after.some((load, index) => load.stage < itemAt(before, index).stage);
 }

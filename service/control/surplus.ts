@@ -11,9 +11,11 @@
  * at night it lends nothing.
  */
 import type { SiteVerdict } from "./decision.ts";
+import { itemAt } from "./item-at.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { Observation, Reading } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
+import { stagePowerW } from "./stage-power.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
 
 /** Without a clock, arrays that give more than this share of their peak say that it is day. */
@@ -81,22 +83,16 @@ export function opportunityPowerW(
 ): number {
   let totalW = 0;
   for (const [index, load] of loads.entries()) {
-    const loadSettings = settings[index];
-    if (loadSettings === undefined || load.stage === 0) continue;
-    totalW += drawnW(load, observation.loads[index]?.powerW, loadSettings);
+    totalW += drawnW(load, itemAt(observation.loads, index).powerW, itemAt(settings, index));
   }
   return totalW;
 }
 
 /** What one load draws now. [W] AC, ≥ 0 */
-export function drawnW(
-  load: LoadMemory,
-  meter: Reading | undefined,
-  settings: LoadSettings,
-): number {
+export function drawnW(load: LoadMemory, meter: Reading, settings: LoadSettings): number {
   if (load.stage === 0) return 0;
-  if (meter?.quality === "fresh") return Math.max(0, meter.value);
-  return settings.stagesW[load.stage - 1] ?? 0;
+  if (meter.quality === "fresh") return Math.max(0, meter.value);
+  return stagePowerW(settings, load.stage);
 }
 
 /** [W], positive charging; null unless voltage and current are both fresh. */

@@ -136,6 +136,11 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "running-full-charge": info(
+    "on, but a full charge is overdue: off in {remaining} if that lasts",
+    null,
+    null,
+  ),
   "running-no-power": {
     severity: "warning",
     isInterlock: false,
@@ -161,6 +166,12 @@ export const VERDICT_CODES = {
     "waits: by night it needs {limit} to spare; there is {measured}",
     "powerW",
     "powerW",
+  ),
+  "waiting-full-charge": info("waits: a full charge of the battery is overdue", null, null),
+  "waiting-generator": info(
+    "waits {remaining}: the generator ran, its charge is no surplus",
+    null,
+    null,
   ),
   "waiting-inverter": info(
     "waits: the inverter has {measured} left, it needs {limit}",
@@ -216,6 +227,7 @@ export const VERDICT_CODES = {
     "voltageV",
     "voltageV",
   ),
+  "stopped-full-charge": info("stopped: a full charge of the battery is overdue", null, null),
   "stopped-not-full": info("stopped: the battery is no longer held at its set-point", null, null),
   "stopped-power": info(
     "stopped: the battery gave {measured}, more than {limit}",

@@ -54,6 +54,15 @@ function withPanel(over: Partial<LoadSettings> = {}): Watched {
   return watch({ panels: [panel()], loads: [load({ panelIndex: 0, ...over })] });
 }
 
+/** A load has been running when a full charge falls due, three days later. */
+function overdue(scene: Scene): Watched {
+  const run = watch({ battery: floodedBattery({ fullChargeEveryDays: 2 }) });
+  run.during(READY_MS);
+  const later = { over: { localDay: 20_625 + 3, wallMs: Date.UTC(2026, 5, 24, 8) } };
+  run.during(HOUR_MS, { ...later, ...scene });
+  return run;
+}
+
 function withTank(celsius: number, quality: "fresh" | "stale" = "fresh"): Watched {
   const run = ofLoad({ tank: { surplusC: 68, hysteresisK: 4, limitC: 75 } });
   const tankTemperatureC = { value: celsius, quality, ageMs: 0 };
@@ -214,6 +223,18 @@ const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
   ["waiting-dwell", once({}, { loads: [load({ minRestMs: 0 })] })],
   ["waiting-power", lasting(READY_MS, { socFraction: 0.9601, currentA: -60 })],
   ["waiting-night", lasting(READY_MS, night)],
+  ["waiting-full-charge", () => overdue({ voltageV: 52, currentA: 0 })],
+  ["running-full-charge", () => overdue({ voltageV: 52, currentA: 0 })],
+  ["stopped-full-charge", () => overdue({ voltageV: 52, currentA: 0 })],
+  [
+    "waiting-generator",
+    () => {
+      const run = watch();
+      run.during(20 * MINUTE_MS, { over: { isGeneratorRunning: fresh(true) } });
+      run.during(MINUTE_MS, { over: { isGeneratorRunning: fresh(false) } });
+      return run;
+    },
+  ],
   ["waiting-inverter", lasting(READY_MS, { inverterW: 7500 })],
   ["waiting-surge", lasting(READY_MS, {}, { loads: [load({ startPowerVA: 20_000 })] })],
   [

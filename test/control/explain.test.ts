@@ -47,6 +47,7 @@ const quietSite: SiteVerdict = {
   lendableWh: 300,
   inverterHeadroomW: 7000,
   isDaylight: true,
+  isFullChargeDue: false,
   isCurtailed: false,
   restVoltageV: 53.1,
   findings: [],

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { interlockOf } from "../../service/control/interlocks.ts";
+import { InvariantError } from "../../service/control/invariant.ts";
 import { initialMemory } from "../../service/control/memory.ts";
 import { load, MINUTE_MS, observe, panel, Run, site, TICK_MS } from "./given.ts";
 
@@ -20,11 +21,11 @@ describe("a contactor without a report", () => {
 });
 
 describe("a load that nobody knows", () => {
-  it("is held off", () => {
+  it("is a programmer's error: the process ends, everything off", () => {
     const settings = site();
     const { loads, panels } = initialMemory(settings, 0);
     const input = { settings, observation: observe(settings, 0), findings: [], loads, panels };
     expect(interlockOf(0, input)).toBeNull();
-    expect(interlockOf(1, input)).toMatchObject({ code: "site-interlock", stage: 0 });
+    expect(() => interlockOf(1, input)).toThrow(InvariantError);
   });
 });

@@ -55,6 +55,7 @@ export function decisionOf(state: {
       lendableWh: 0,
       inverterHeadroomW: 7000,
       isDaylight: true,
+      isFullChargeDue: false,
       isCurtailed: true,
       restVoltageV: 55,
       findings: [],

@@ -1,9 +1,4 @@
-/**
- * Flaws that are known and not mended yet, each as the sequence that shows it. `it.fails` turns red
- * when one is mended: then it moves to `hostile.test.ts` as a plain test.
- *
- * Nothing but the last line of each is expected to fail; what leads up to it is a plain test.
- */
+/** Long sequences in which doubt creeps in slowly; each was seen to run a load before it was mended. */
 import { describe, expect, it } from "vitest";
 import {
   floodedBattery,
@@ -15,7 +10,6 @@ import {
   panelObservation,
   Run,
   site,
-  TICK_MS,
 } from "./given.ts";
 
 const READY_MS = 6 * MINUTE_MS;
@@ -67,34 +61,24 @@ function weldedContactor(): Run {
   return run;
 }
 
-describe("the sequences", () => {
-  it("lead where they are meant to", () => {
-    expect(chattering().atMs).toBe(READY_MS + HOUR_MS);
-    expect(afterGenerator().decision?.site.findings).toEqual([]);
-    expect(overdueWhileRunning().decision?.site).toMatchObject({ chargeStage: "bulk", claimW: 0 });
-    expect(startOnOldCurrent().stages[0]).toBe(1);
-    expect(weldedContactor().atMs).toBe(12 * TICK_MS);
-  });
-});
-
-describe("known and not mended", () => {
-  it.fails("a load whose report keeps contradicting is stopped", () => {
+describe("doubt that creeps in", () => {
+  it("a load whose report keeps contradicting is stopped", () => {
     expect(chattering().stages).toEqual([0]);
   });
 
-  it.fails("for ten minutes after a generator nothing starts on what it has charged", () => {
+  it("for ten minutes after a generator nothing starts on what it has charged", () => {
     expect(afterGenerator().stages).toEqual([0]);
   });
 
-  it.fails("an overdue full charge takes the sun back from a running load", () => {
+  it("an overdue full charge takes the sun back from a running load", () => {
     expect(overdueWhileRunning().stages).toEqual([0]);
   });
 
-  it.fails("no load starts on a current that is older than the start before", () => {
+  it("no load starts on a current that is older than the start before", () => {
     expect(startOnOldCurrent().stages[1]).toBe(0);
   });
 
-  it.fails("a contactor that is welded shut is said", () => {
+  it("a contactor that is welded shut is said", () => {
     expect(weldedContactor().decision?.panelVerdicts[0]?.code).toBe("latched-panel");
   });
 });
