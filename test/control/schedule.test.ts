@@ -183,7 +183,7 @@ describe("a running load", () => {
     expect(run.stages).toEqual([2]);
   });
 
-  it("starves when the battery gets less than its claim though it does not discharge", () => {
+  it("goes on between stop mark and curve while the battery gets all that it takes", () => {
     const run = running();
     run.during(10 * MINUTE_MS);
     // Between stop mark and curve: what the battery takes is claimed, and it takes it.
