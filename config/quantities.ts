@@ -22,6 +22,7 @@ export type Dimension =
   | "angle"
   | "length"
   | "volume"
+  | "flow"
   | "fraction";
 
 interface Unit {
@@ -66,6 +67,7 @@ const UNITS: readonly Unit[] = [
   unit("°", "angle"),
   unit("m", "length"),
   unit("L", "volume"),
+  unit("L/min", "flow"),
   unit("%", "fraction", [-2, 1]),
 ];
 
@@ -221,6 +223,7 @@ const NOUNS: Readonly<Record<Dimension, string>> = {
   angle: "an angle",
   length: "a length",
   volume: "a volume",
+  flow: "a flow",
   fraction: "a share",
 };
 
@@ -239,6 +242,7 @@ const EXAMPLES: Readonly<Record<Dimension, string>> = {
   angle: "38 deg",
   length: "1350 m",
   volume: "200 L",
+  flow: "20 L/min",
   fraction: "95 %",
 };
 

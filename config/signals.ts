@@ -10,7 +10,15 @@ export interface SignalEntry {
   readonly type: SignalType;
   /** Dimension of the unit in which a publisher may send it; null: no unit. */
   readonly dimension:
-    "fraction" | "voltage" | "current" | "power" | "temperature" | "frequency" | "count" | null;
+    | "fraction"
+    | "voltage"
+    | "current"
+    | "power"
+    | "temperature"
+    | "frequency"
+    | "flow"
+    | "count"
+    | null;
   /** Plausible range in SI units, before the settings narrow it. */
   readonly min: number;
   readonly max: number;
@@ -55,6 +63,21 @@ export const SIGNALS = {
     ["boolean", null],
     { min: 0, max: 1, staleMs: 120_000 },
     "Battery refuses discharge",
+  ),
+  "battery.chargeLimit": entry(
+    ["number", "current"],
+    { min: 0, max: 5000, staleMs: 120_000 },
+    "Charging current that the battery allows now",
+  ),
+  "battery.dischargeLimit": entry(
+    ["number", "current"],
+    { min: 0, max: 5000, staleMs: 120_000 },
+    "Discharge current that the battery allows now",
+  ),
+  "array.{id}.chargeStage": entry(
+    ["chargeStage", null],
+    { min: 0, max: 0, staleMs: 120_000 },
+    "Stage of the array's own controller",
   ),
   "array.{id}.power": entry(
     ["number", "power"],
@@ -106,6 +129,21 @@ export const SIGNALS = {
     { min: 0, max: 1, staleMs: 120_000 },
     "Inverter reports a fault",
   ),
+  "leg.{id}.power": entry(
+    ["number", "power"],
+    { min: -1000, max: 200_000, staleMs: 60_000 },
+    "AC power of one leg",
+  ),
+  "dcLoads.power": entry(
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
+    "DC loads on the battery",
+  ),
+  "generator.power": entry(
+    ["number", "power"],
+    { min: -100, max: 200_000, staleMs: 60_000 },
+    "What the generator's charger gives",
+  ),
   "generator.running": entry(
     ["boolean", null],
     { min: 0, max: 1, staleMs: 120_000 },
@@ -130,6 +168,31 @@ export const SIGNALS = {
     ["number", "temperature"],
     { min: -20, max: 130, staleMs: 600_000 },
     "Tank temperature",
+  ),
+  "load.{id}.flow": entry(
+    ["number", "flow"],
+    { min: -1, max: 100_000, staleMs: 60_000 },
+    "Water through a pump",
+  ),
+  "load.{id}.sourceLow": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: 600_000 },
+    "The pump's source is low",
+  ),
+  "load.{id}.level": entry(
+    ["number", "fraction"],
+    { min: 0, max: 1, staleMs: 600_000 },
+    "Level of the cistern",
+  ),
+  "load.{id}.pipeTemperature": entry(
+    ["number", "temperature"],
+    { min: -50, max: 130, staleMs: 600_000 },
+    "Pipe temperature",
+  ),
+  "load.{id}.pressed": entry(
+    ["boolean", null],
+    { min: 0, max: 1, staleMs: null },
+    "Somebody pressed the button",
   ),
   "panel.{id}.report": entry(
     ["boolean", null],

@@ -41,7 +41,11 @@ function toControl(file: SettingsFile): ControlSettings {
     sources: toSources(file),
     inverter: {
       continuousW: file.inverter.continuous,
+      continuousVA: file.inverter.continuous,
       surgeVA: file.inverter.surge,
+      derating: null,
+      maxInputV: null,
+      legs: [],
       idleW: file.inverter.idle,
       efficiencyFraction: file.inverter.efficiency,
       temperatureMaxC: file.inverter.temperatureMax ?? null,
@@ -49,6 +53,7 @@ function toControl(file: SettingsFile): ControlSettings {
       frequency: frequencyLimits(file),
     },
     ruleCurve: { kind: "fixed", atFraction: file.ruleCurve.at },
+    balance: null,
     panels: file.panels.map(toPanel),
     loads: file.loads.map((load, index) => toLoad({ load, index, panelIds })),
     staggerMs: file.stagger,
@@ -113,7 +118,12 @@ function toLoad({ load, index, panelIds }: PlacedLoad): LoadSettings {
     panelIndex: load.panel === undefined ? null : panelIds.indexOf(load.panel),
     priority: load.priority ?? index + 1,
     stagesW: stagesOf(load),
+    modulating: null,
+    powerFactor: 1,
     startPowerVA: load.startPower ?? null,
+    startPowerMs: 0,
+    legIndex: null,
+    isTolerant: false,
     startAboveFraction: load.start.aboveRuleCurve,
     startForMs: load.start.for,
     stopBelowFraction: load.stop.belowRuleCurve,
@@ -121,10 +131,13 @@ function toLoad({ load, index, panelIds }: PlacedLoad): LoadSettings {
     minRunMs: load.minRun,
     minRestMs: load.minRest,
     startsPerHourMax: load.startsPerHour ?? null,
+    startsPerDayMax: null,
     windows: load.windows.map(({ from, to }) => ({ fromMinute: from, toMinute: to })),
     quotaRunMs: amount?.kind === "run" ? amount.runMs : null,
     quotaEnergyWh: amount?.kind === "energy" ? amount.energyWh : null,
     tank: tankOf(load),
+    pump: null,
+    sockets: null,
     settleMs: load.settle,
     hasReport: load.report !== undefined,
     hasMeter: load.meter !== undefined,
@@ -136,7 +149,8 @@ function toLoad({ load, index, panelIds }: PlacedLoad): LoadSettings {
 
 function tankOf({ tank }: LoadSection): LoadSettings["tank"] {
   if (tank === undefined) return null;
-  return { surplusC: tank.surplus, hysteresisK: tank.hysteresis, limitC: tank.limit };
+  const { surplus, hysteresis, limit } = tank;
+  return { surplusC: surplus, hysteresisK: hysteresis, limitC: limit, volumeL: null };
 }
 
 function loadActuator(load: LoadSection, index: number): ActuatorSettings {

@@ -98,7 +98,7 @@ function resolveName(file: PartialFile, name: string): ResolvedName | undefined 
 function possibleNames(file: PartialFile): readonly PossibleName[] {
   return signalKeys().flatMap((key): readonly PossibleName[] => {
     const [kind = ""] = key.split(".");
-    if (kind === "load" || kind === "panel") return [];
+    if (kind === "load" || kind === "panel" || kind === "leg") return [];
     if (!key.includes("{id}")) return [{ name: key, key, ownerId: null }];
     const list = kind === "array" || kind === "hydro" || kind === "wind" ? kind : undefined;
     const sources = list === undefined ? [] : file[SOURCE_LISTS[list]];

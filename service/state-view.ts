@@ -170,6 +170,7 @@ const UNITS = {
   power: "W",
   temperature: "°C",
   frequency: "Hz",
+  flow: "L/min",
   count: "1",
 } as const satisfies Record<NonNullable<SignalEntry["dimension"]>, string>;
 

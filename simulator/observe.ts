@@ -1,5 +1,6 @@
 import type { SiteSettings } from "../config/site-settings.ts";
 import type {
+  ChargeStage,
   LoadObservation,
   Observation,
   PanelObservation,
@@ -17,6 +18,7 @@ export interface ObservedAt {
 }
 
 const UNMAPPED: Reading = { value: 0, quality: "unmapped", ageMs: 0 };
+const UNMAPPED_STAGE: Reading<ChargeStage> = { value: "bulk", quality: "unmapped", ageMs: 0 };
 const UNMAPPED_FLAG: Reading<boolean> = { value: false, quality: "unmapped", ageMs: 0 };
 
 /**
@@ -41,6 +43,8 @@ export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): 
       chargeStage: fresh(truth.chargeStage),
       isChargeBlocked: freshFlag(truth.isChargeBlocked),
       isDischargeBlocked: freshFlag(truth.isDischargeBlocked),
+      chargeLimitA: UNMAPPED,
+      dischargeLimitA: UNMAPPED,
     },
     sources: control.sources.map((_, i) => observeSource(truth, i)),
     inverter: {
@@ -49,15 +53,22 @@ export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): 
       acVoltageV: UNMAPPED,
       frequencyHz: UNMAPPED,
       isFaulty: freshFlag(truth.isInverterFaulty),
+      legPowersW: control.inverter.legs.map(() => UNMAPPED),
     },
     isGeneratorRunning: UNMAPPED_FLAG,
+    generatorPowerW: UNMAPPED,
+    dcLoadsPowerW: UNMAPPED,
     loads: control.loads.map((load, i) => observeLoad(load, truth, i)),
     panels: control.panels.map((_, i) => observePanel(control, truth, i)),
   };
 }
 
 function observeSource(truth: PlantTruth, index: number): SourceObservation {
-  return { powerW: fresh(truth.arrayDeliveredW[index] ?? 0), dumpPowerW: UNMAPPED };
+  return {
+    powerW: fresh(truth.arrayDeliveredW[index] ?? 0),
+    dumpPowerW: UNMAPPED,
+    chargeStage: UNMAPPED_STAGE,
+  };
 }
 
 function observeLoad(load: LoadSettings, truth: PlantTruth, index: number): LoadObservation {
@@ -66,6 +77,11 @@ function observeLoad(load: LoadSettings, truth: PlantTruth, index: number): Load
     powerW: load.hasMeter ? fresh(truth.loadPowerW[index] ?? 0) : UNMAPPED,
     isByHand: load.hasByHandInput ? freshFlag(false) : UNMAPPED_FLAG,
     tankTemperatureC: load.tank === null ? UNMAPPED : fresh(truth.tankTemperatureC[index] ?? 0),
+    flowLPerMin: UNMAPPED,
+    isSourceLow: UNMAPPED_FLAG,
+    levelFraction: UNMAPPED,
+    pipeTemperatureC: UNMAPPED,
+    isPressed: UNMAPPED_FLAG,
     request: "none",
   };
 }

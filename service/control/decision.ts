@@ -76,6 +76,10 @@ export interface Decision {
   readonly site: SiteVerdict;
   /** Wanted stage of each load, in the order of the settings; 0 = off. */
   readonly loadStages: readonly number[];
+  /** AC power that each load is allotted: of its stage, or its set-point if modulating. [W] */
+  readonly loadPowersW: readonly number[];
+  /** Lamp or sounder of each load: it will be switched off soon. */
+  readonly loadWarnings: readonly boolean[];
   /** Wanted position of each panel's contactor. */
   readonly panelsClosed: readonly boolean[];
   /** One for each load. */

@@ -65,8 +65,44 @@ export interface LoadMemory {
   readonly failedConfirmations: number;
   readonly retryAtMs: number | null;
   readonly isByHand: boolean;
-  readonly latch: "none" | "latched-dead" | "latched-welded";
+  readonly latch: LoadLatch;
+  /** Allotted AC power: of the stage, or the set-point if modulating. [W] */
+  readonly powerW: number;
+  /** A modulating load does not feel upwards before this. */
+  readonly riseAfterMs: number;
+  /** The present run began on what the band lends, and has not proved itself yet. */
+  readonly isTry: boolean;
+  /** Tries of today that failed in a row. */
+  readonly failedTries: number;
+  /** No further try before this. */
+  readonly tryAfterMs: number;
+  /** Learned AC power of each stage; null: not seen yet. [W] */
+  readonly learnedW: readonly (number | null)[];
+  /** Inverter's AC power just before the present stage was commanded; null: not known. [W] */
+  readonly powerBeforeW: number | null;
+  /** Since when it is on and draws nothing. */
+  readonly idleSinceMs: number | null;
+  /** Times in a row that it was given up for drawing nothing. */
+  readonly idleTimes: number;
+  /** What the tank should show for what was put into it; null: not heating. */
+  readonly heating: HeatingMemory | null;
+  /** Since when it looks as if the pump ran dry. */
+  readonly drySinceMs: number | null;
+  readonly wantsFilling: boolean;
+  /** Last press of the button beside the sockets; null: none that counts. */
+  readonly requestedAtMs: number | null;
+  /** Since when people are warned that the sockets go off; null: they are not. */
+  readonly warnedSinceMs: number | null;
   readonly verdict: VerdictCode;
+}
+
+export type LoadLatch = "none" | "latched-dead" | "latched-welded";
+
+/** The tank's warming since an instant, to hold against the energy put in. */
+export interface HeatingMemory {
+  readonly sinceMs: number;
+  readonly fromC: number;
+  readonly energyWh: number;
 }
 
 export interface PanelMemory {
@@ -91,6 +127,8 @@ export interface Memory {
   /** Last load or panel switched, for the stagger time. */
   readonly lastStartMs: number;
   readonly lastStopMs: number;
+  /** Since when the measured powers do not add up. */
+  readonly unbalancedSinceMs: number | null;
   /** Last tick at which the generator ran; null: not since the core started. */
   readonly generatorAtMs: number | null;
   readonly siteCodes: readonly SiteCode[];
@@ -128,6 +166,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     })),
     lastStartMs: nowMs,
     lastStopMs: nowMs,
+    unbalancedSinceMs: null,
     generatorAtMs: null,
     siteCodes: [],
   };
@@ -158,6 +197,20 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
     retryAtMs: null,
     isByHand: false,
     latch: "none",
+    powerW: 0,
+    riseAfterMs: nowMs,
+    isTry: false,
+    failedTries: 0,
+    tryAfterMs: nowMs,
+    learnedW: new Array<number | null>(load.stagesW.length).fill(null),
+    powerBeforeW: null,
+    idleSinceMs: null,
+    idleTimes: 0,
+    heating: null,
+    drySinceMs: null,
+    wantsFilling: true,
+    requestedAtMs: null,
+    warnedSinceMs: null,
     verdict: "waiting-rest",
   };
 }

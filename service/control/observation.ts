@@ -37,6 +37,9 @@ export interface BatteryObservation {
   readonly chargeStage: Reading<ChargeStage>;
   readonly isChargeBlocked: Reading<boolean>;
   readonly isDischargeBlocked: Reading<boolean>;
+  /** What the battery's own protection allows now. [A] ≥ 0 */
+  readonly chargeLimitA: Reading;
+  readonly dischargeLimitA: Reading;
 }
 
 export interface SourceObservation {
@@ -44,6 +47,8 @@ export interface SourceObservation {
   readonly powerW: Reading;
   /** Burnt by the source's own dump. [W] ≥ 0 */
   readonly dumpPowerW: Reading;
+  /** Stage of the source's own charge controller. */
+  readonly chargeStage: Reading<ChargeStage>;
 }
 
 export interface InverterObservation {
@@ -53,6 +58,8 @@ export interface InverterObservation {
   readonly acVoltageV: Reading;
   readonly frequencyHz: Reading;
   readonly isFaulty: Reading<boolean>;
+  /** AC power of each leg, in the order of the settings. [W] */
+  readonly legPowersW: readonly Reading[];
 }
 
 /** `clear`: a person has looked at a latched load or panel and takes the latch away. */
@@ -66,6 +73,14 @@ export interface LoadObservation {
   readonly isByHand: Reading<boolean>;
   /** [°C] */
   readonly tankTemperatureC: Reading;
+  /** Water through a pump. [L/min] */
+  readonly flowLPerMin: Reading;
+  readonly isSourceLow: Reading<boolean>;
+  /** Cistern that a pump fills. [1] 0…1 */
+  readonly levelFraction: Reading;
+  readonly pipeTemperatureC: Reading;
+  /** The button beside the sockets; each message that says so is one press. */
+  readonly isPressed: Reading<boolean>;
   readonly request: HumanRequest;
 }
 
@@ -92,6 +107,10 @@ export interface Observation {
   readonly sources: readonly SourceObservation[];
   readonly inverter: InverterObservation;
   readonly isGeneratorRunning: Reading<boolean>;
+  /** What its charger puts into the battery bus. [W] */
+  readonly generatorPowerW: Reading;
+  /** Everything on the battery bus that is neither source, battery nor inverter. [W] */
+  readonly dcLoadsPowerW: Reading;
   readonly loads: readonly LoadObservation[];
   readonly panels: readonly PanelObservation[];
 }

@@ -50,6 +50,9 @@ export interface BatterySettings {
   readonly fullChargeEveryDays: number | null;
   /** Discharge that is noise or meter error, not a spent reserve. [W] ≥ 0 */
   readonly toleranceW: number;
+  /** Greatest current that the maker allows; what the battery itself reports can lower it. [A] */
+  readonly chargeLimitA: number | null;
+  readonly dischargeLimitA: number | null;
 }
 
 export interface ArraySettings {
@@ -75,11 +78,26 @@ export interface SteadySourceSettings {
 
 export type SourceSettings = ArraySettings | SteadySourceSettings;
 
+/** One phase conductor of a split-phase or three-phase inverter. */
+export interface LegSettings {
+  readonly id: string;
+  /** [VA] > 0 */
+  readonly continuousVA: number;
+}
+
 export interface InverterSettings {
-  /** [W] > 0 */
+  /** At the altitude of the place and at `derating.aboveC`. [W] > 0 */
   readonly continuousW: number;
-  /** For a second or two. [VA] ≥ continuousW */
+  /** [VA] ≥ continuousW */
+  readonly continuousVA: number;
+  /** For a second or two. [VA] ≥ continuousVA */
   readonly surgeVA: number;
+  /** Loses this share of its ratings for each K above; null: not with temperature. */
+  readonly derating: { readonly aboveC: number; readonly perKFraction: number } | null;
+  /** Opportunity loads are off above this DC voltage; null: none stated. [V] */
+  readonly maxInputV: number | null;
+  /** Empty: one leg, of which `continuousVA` says all. */
+  readonly legs: readonly LegSettings[];
   /** Own use with no load. [W] ≥ 0 */
   readonly idleW: number;
   /** AC out over DC in, without the idle use. [1] 0…1 */
@@ -108,6 +126,17 @@ export interface PanelSettings {
   readonly openAfterMs: number;
 }
 
+/**
+ * Measured sources, battery, inverter and DC loads must add up; null: not compared (something that
+ * matters is not measured).
+ */
+export interface BalanceSettings {
+  /** The larger of these two may be missing. */
+  readonly toleranceW: number;
+  readonly toleranceFraction: number;
+  readonly forMs: number;
+}
+
 /** Local clock time, minutes after midnight; `fromMinute` > `toMinute` spans midnight. */
 export interface DayWindow {
   /** [min] 0…1439 */
@@ -123,6 +152,50 @@ export interface TankSettings {
   readonly hysteresisK: number;
   /** Off at once at or above this. [°C] > surplusC */
   readonly limitC: number;
+  /** null: not known, so that a dry or open element can't be told by the tank's warming. [L] > 0 */
+  readonly volumeL: number | null;
+}
+
+/** A load whose power can be set between two limits. */
+export interface ModulatingSettings {
+  /** Least power at which it runs. [W] > 0 */
+  readonly minW: number;
+  /** [W] > minW */
+  readonly maxW: number;
+  /** Steps that the device can make. [W] > 0 */
+  readonly stepW: number;
+  /** Greatest rise. [W/s] > 0 */
+  readonly riseWPerS: number;
+}
+
+/** A pump's own protections. */
+export interface PumpSettings {
+  /** Running with less power (or flow) than this for `forMs` means that it runs dry. */
+  readonly dryRun: {
+    readonly belowW: number | null;
+    readonly belowLPerMin: number | null;
+    readonly forMs: number;
+  } | null;
+  /** A contact tells when the source is low. */
+  readonly hasSourceContact: boolean;
+  /** Cistern at the other end: full at `fullFraction`, wants again at `resumeFraction`. */
+  readonly level: { readonly fullFraction: number; readonly resumeFraction: number } | null;
+  /** Off at once under this temperature of the pipe; null: not measured. [°C] */
+  readonly pipeMinC: number | null;
+}
+
+/** A panel with ordinary sockets: what hangs on it is not known, only limited. */
+export interface SocketsSettings {
+  /** Opened at once above this. [W] ≥ the load's first stage, which is what is expected */
+  readonly maximumW: number;
+  /** A lamp or sounder is on this long before a stop that is not urgent; 0: no warning. [ms] */
+  readonly warnMs: number;
+  /** While something is in use on it, a stop that is not urgent waits this much longer. [ms] */
+  readonly finishGraceMs: number;
+  /** Live only after somebody pressed its button… */
+  readonly hasRequest: boolean;
+  /** …and for this long. [ms] */
+  readonly requestMs: number;
 }
 
 export interface LoadSettings {
@@ -132,10 +205,22 @@ export interface LoadSettings {
   readonly panelIndex: number | null;
   /** 1 is served first. */
   readonly priority: number;
-  /** Rated AC power of each stage, rising, without off. A switched load has one. [W] */
+  /**
+   * Rated AC power of each stage, rising, without off. A switched load has one; a modulating load
+   * has its least power, and its `modulating` says how far it can go. [W]
+   */
   readonly stagesW: readonly number[];
+  readonly modulating: ModulatingSettings | null;
+  /** Real over apparent power. [1] 0…1 */
+  readonly powerFactor: number;
   /** Apparent power while starting; null: no more than the rated power. [VA] */
   readonly startPowerVA: number | null;
+  /** How long that lasts; nothing else starts meanwhile. [ms] */
+  readonly startPowerMs: number;
+  /** Place in `inverter.legs`; null: on all of them alike. */
+  readonly legIndex: number | null;
+  /** May be tried while nothing shows yet that there is power for it. */
+  readonly isTolerant: boolean;
   /** Starts when the band has been at least this for `startForMs`. [1] */
   readonly startAboveFraction: number;
   readonly startForMs: number;
@@ -145,12 +230,16 @@ export interface LoadSettings {
   readonly minRunMs: number;
   readonly minRestMs: number;
   readonly startsPerHourMax: number | null;
+  /** Per local day; null: no limit. */
+  readonly startsPerDayMax: number | null;
   /** Empty: any hour. */
   readonly windows: readonly DayWindow[];
   /** Per local day; null: no quota. */
   readonly quotaRunMs: number | null;
   readonly quotaEnergyWh: number | null;
   readonly tank: TankSettings | null;
+  readonly pump: PumpSettings | null;
+  readonly sockets: SocketsSettings | null;
   /** Time from a command to its report and its step in power. [ms] > 0 */
   readonly settleMs: number;
   /** An actuator's report is listened to. */
@@ -173,6 +262,7 @@ export interface ControlSettings {
   readonly sources: readonly SourceSettings[];
   readonly inverter: InverterSettings;
   readonly ruleCurve: RuleCurveSettings;
+  readonly balance: BalanceSettings | null;
   readonly panels: readonly PanelSettings[];
   readonly loads: readonly LoadSettings[];
   /** Between two starts, and between two stops that are not urgent. [ms] > 0 */

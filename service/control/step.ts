@@ -98,6 +98,7 @@ export const step: Step = (memory, observation, settings) => {
     panels: nextPanels,
     lastStartMs: hasRisen(memory.loads, nextLoads) ? nowMs : memory.lastStartMs,
     lastStopMs: hasFallen(memory.loads, nextLoads) ? nowMs : memory.lastStopMs,
+    unbalancedSinceMs: null,
     generatorAtMs: isGeneratorOn(observation) ? nowMs : memory.generatorAtMs,
     siteCodes: site.findings.map((finding) => finding.code),
   };
@@ -106,6 +107,8 @@ export const step: Step = (memory, observation, settings) => {
     decision: {
       site,
       loadStages: nextLoads.map((load) => load.stage),
+      loadPowersW: nextLoads.map((load) => load.powerW),
+      loadWarnings: nextLoads.map((load) => load.warnedSinceMs !== null),
       panelsClosed: nextPanels.map((panel) => panel.isClosed),
       verdicts: allowed.verdicts,
       panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),

@@ -43,6 +43,25 @@ export function limitOf(signal: SignalSettings, control: ControlSettings): IsPas
     }
     case "panel.{id}.report":
       return (value) => value === false;
+    case "load.{id}.sourceLow":
+    case "load.{id}.pressed":
+      return (value) => value === true;
+    case "leg.{id}.power": {
+      const leg = inverter.legs.find((candidate) => candidate.id === signal.ownerId);
+      return leg === undefined ? null : above(leg.continuousVA);
+    }
+    case "load.{id}.pipeTemperature": {
+      const load = control.loads.find((candidate) => candidate.id === signal.ownerId);
+      const minC = load?.pump?.pipeMinC ?? null;
+      return minC === null ? null : below(minC);
+    }
+    case "battery.chargeLimit":
+    case "battery.dischargeLimit":
+    case "array.{id}.chargeStage":
+    case "dcLoads.power":
+    case "generator.power":
+    case "load.{id}.flow":
+    case "load.{id}.level":
     case "battery.current":
     case "battery.temperature":
     case "battery.chargeStage":

@@ -1,7 +1,9 @@
 /** From the table of latest values to what one tick knows, in the order of the settings. */
-import type { HumanRequest, Observation } from "../control/observation.ts";
+import type { ChargeStage, HumanRequest, Observation, Reading } from "../control/observation.ts";
 import type { ControlSettings, SourceSettings } from "../control/settings.ts";
 import type { LatestTable } from "./latest.ts";
+
+const NO_STAGE: Reading<ChargeStage> = { value: "bulk", quality: "unmapped", ageMs: 0 };
 
 export interface Circumstances {
   readonly monotonicMs: number;
@@ -29,6 +31,8 @@ export function readObservation(
       chargeStage: table.readStage("battery.chargeStage", null),
       isChargeBlocked: table.readBoolean("battery.chargeBlocked", null),
       isDischargeBlocked: table.readBoolean("battery.dischargeBlocked", null),
+      chargeLimitA: table.readNumber("battery.chargeLimit", null),
+      dischargeLimitA: table.readNumber("battery.dischargeLimit", null),
     },
     sources: control.sources.map((source) => readSource(table, source)),
     inverter: {
@@ -37,13 +41,21 @@ export function readObservation(
       acVoltageV: table.readNumber("inverter.acVoltage", null),
       frequencyHz: table.readNumber("inverter.frequency", null),
       isFaulty: table.readBoolean("inverter.fault", null),
+      legPowersW: control.inverter.legs.map(({ id }) => table.readNumber("leg.{id}.power", id)),
     },
     isGeneratorRunning: table.readBoolean("generator.running", null),
+    generatorPowerW: table.readNumber("generator.power", null),
+    dcLoadsPowerW: table.readNumber("dcLoads.power", null),
     loads: control.loads.map(({ id }) => ({
       reportedStage: table.readNumber("load.{id}.report", id),
       powerW: table.readNumber("load.{id}.power", id),
       isByHand: table.readBoolean("load.{id}.byHand", id),
       tankTemperatureC: table.readNumber("load.{id}.tankTemperature", id),
+      flowLPerMin: table.readNumber("load.{id}.flow", id),
+      isSourceLow: table.readBoolean("load.{id}.sourceLow", id),
+      levelFraction: table.readNumber("load.{id}.level", id),
+      pipeTemperatureC: table.readNumber("load.{id}.pipeTemperature", id),
+      isPressed: table.readBoolean("load.{id}.pressed", id),
       request: requestFor("load", id),
     })),
     panels: control.panels.map(({ id }) => ({
@@ -63,16 +75,19 @@ function readSource(
       return {
         powerW: table.readNumber("array.{id}.power", id),
         dumpPowerW: { value: 0, quality: "unmapped", ageMs: 0 },
+        chargeStage: table.readStage("array.{id}.chargeStage", id),
       };
     case "hydro":
       return {
         powerW: table.readNumber("hydro.{id}.power", id),
         dumpPowerW: table.readNumber("hydro.{id}.dumpPower", id),
+        chargeStage: NO_STAGE,
       };
     case "wind":
       return {
         powerW: table.readNumber("wind.{id}.power", id),
         dumpPowerW: table.readNumber("wind.{id}.dumpPower", id),
+        chargeStage: NO_STAGE,
       };
   }
 }

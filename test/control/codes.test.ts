@@ -64,7 +64,7 @@ function overdue(scene: Scene): Watched {
 }
 
 function withTank(celsius: number, quality: "fresh" | "stale" = "fresh"): Watched {
-  const run = ofLoad({ tank: { surplusC: 68, hysteresisK: 4, limitC: 75 } });
+  const run = ofLoad({ tank: { surplusC: 68, hysteresisK: 4, limitC: 75, volumeL: null } });
   const tankTemperatureC = { value: celsius, quality, ageMs: 0 };
   run.tick({ loads: run.loads({ tankTemperatureC }) });
   return run;

@@ -2,6 +2,7 @@
 import type { Memory } from "../../service/control/memory.ts";
 import { initialMemory } from "../../service/control/memory.ts";
 import type {
+  ChargeStage,
   LoadObservation,
   Observation,
   PanelObservation,
@@ -46,6 +47,8 @@ export function lfpBattery(over: Partial<BatterySettings> = {}): BatterySettings
     socDisagreementFraction: 0.05,
     fullChargeEveryDays: null,
     toleranceW: 100,
+    chargeLimitA: null,
+    dischargeLimitA: null,
     ...over,
   };
 }
@@ -72,7 +75,12 @@ export function load(over: Partial<LoadSettings> = {}): LoadSettings {
     panelIndex: null,
     priority: 1,
     stagesW: [1000, 2000],
+    modulating: null,
+    powerFactor: 1,
     startPowerVA: null,
+    startPowerMs: 0,
+    legIndex: null,
+    isTolerant: false,
     startAboveFraction: 0.02,
     startForMs: 2 * MINUTE_MS,
     stopBelowFraction: 0.02,
@@ -80,10 +88,13 @@ export function load(over: Partial<LoadSettings> = {}): LoadSettings {
     minRunMs: 10 * MINUTE_MS,
     minRestMs: 5 * MINUTE_MS,
     startsPerHourMax: null,
+    startsPerDayMax: null,
     windows: [],
     quotaRunMs: null,
     quotaEnergyWh: null,
     tank: null,
+    pump: null,
+    sockets: null,
     settleMs: 20_000,
     hasReport: true,
     hasMeter: false,
@@ -124,6 +135,10 @@ export function site(over: Partial<ControlSettings> = {}): ControlSettings {
     ],
     inverter: {
       continuousW: 8000,
+      continuousVA: 8000,
+      derating: null,
+      maxInputV: null,
+      legs: [],
       surgeVA: 16000,
       idleW: 35,
       efficiencyFraction: 0.92,
@@ -132,6 +147,7 @@ export function site(over: Partial<ControlSettings> = {}): ControlSettings {
       frequency: null,
     },
     ruleCurve: { kind: "fixed", atFraction: 0.94 },
+    balance: null,
     panels: [],
     loads: [load()],
     staggerMs: 30_000,
@@ -148,6 +164,11 @@ export function lost<T>(value: T, quality: Quality = "stale"): Reading<T> {
 }
 
 export const unmapped: Reading = { value: 0, quality: "unmapped", ageMs: 0 };
+export const unmappedStage: Reading<ChargeStage> = {
+  value: "bulk",
+  quality: "unmapped",
+  ageMs: 0,
+};
 export const unmappedFlag: Reading<boolean> = { value: false, quality: "unmapped", ageMs: 0 };
 
 export function loadObservation(over: Partial<LoadObservation> = {}): LoadObservation {
@@ -156,6 +177,11 @@ export function loadObservation(over: Partial<LoadObservation> = {}): LoadObserv
     powerW: unmapped,
     isByHand: unmappedFlag,
     tankTemperatureC: unmapped,
+    flowLPerMin: unmapped,
+    isSourceLow: unmappedFlag,
+    levelFraction: unmapped,
+    pipeTemperatureC: unmapped,
+    isPressed: unmappedFlag,
     request: "none",
     ...over,
   };
@@ -195,14 +221,17 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
       voltageV: fresh(scene.voltageV ?? 54),
       currentA: fresh(scene.currentA ?? 52),
       temperatureC: unmapped,
-      chargeStage: { value: "bulk", quality: "unmapped", ageMs: 0 },
+      chargeStage: unmappedStage,
       isChargeBlocked: unmappedFlag,
       isDischargeBlocked: unmappedFlag,
+      chargeLimitA: unmapped,
+      dischargeLimitA: unmapped,
       ...scene.battery,
     },
     sources: settings.sources.map(() => ({
       powerW: fresh(scene.arrayW ?? 3200),
       dumpPowerW: unmapped,
+      chargeStage: unmappedStage,
     })),
     inverter: {
       powerW: fresh(scene.inverterW ?? 300),
@@ -210,9 +239,12 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
       acVoltageV: unmapped,
       frequencyHz: unmapped,
       isFaulty: unmappedFlag,
+      legPowersW: settings.inverter.legs.map(() => unmapped),
       ...scene.inverter,
     },
     isGeneratorRunning: unmappedFlag,
+    generatorPowerW: unmapped,
+    dcLoadsPowerW: unmapped,
     loads: scene.loads ?? settings.loads.map(() => loadObservation()),
     panels: scene.panels ?? settings.panels.map(() => panelObservation()),
     ...scene.over,

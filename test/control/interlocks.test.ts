@@ -4,7 +4,9 @@ import type { Scene } from "./given.ts";
 
 const settings = site({
   panels: [panel()],
-  loads: [load({ panelIndex: 0, tank: { surplusC: 68, hysteresisK: 4, limitC: 75 } })],
+  loads: [
+    load({ panelIndex: 0, tank: { surplusC: 68, hysteresisK: 4, limitC: 75, volumeL: null } }),
+  ],
   inverter: {
     ...site().inverter,
     temperatureMaxC: 70,

@@ -29,7 +29,11 @@ const settings: ControlSettings = deepFreeze(
     battery: floodedBattery({ fullChargeEveryDays: 3 }),
     panels: [panel()],
     loads: [
-      load({ id: "tank", stagesW: [1000], tank: { surplusC: 60, hysteresisK: 4, limitC: 75 } }),
+      load({
+        id: "tank",
+        stagesW: [1000],
+        tank: { surplusC: 60, hysteresisK: 4, limitC: 75, volumeL: null },
+      }),
       load({ id: "pump", stagesW: [750], panelIndex: 0, hasMeter: true, startsPerHourMax: 4 }),
     ],
   }),

@@ -9,6 +9,7 @@ import {
   Run,
   site,
   TICK_MS,
+  unmappedStage,
 } from "./given.ts";
 
 /** Long enough for the rest after start (5 min) and the start dwell (2 min) to be over. */
@@ -98,7 +99,10 @@ describe("a waiting load", () => {
     );
     hydro.during(READY_MS, {
       currentA: 0,
-      over: { ...night.over, sources: [{ powerW: fresh(500), dumpPowerW: fresh(2500) }] },
+      over: {
+        ...night.over,
+        sources: [{ powerW: fresh(500), dumpPowerW: fresh(2500), chargeStage: unmappedStage }],
+      },
     });
     expect(hydro.stages).toEqual([2]);
   });
@@ -193,7 +197,7 @@ describe("a running load", () => {
   });
 
   it("stops when its tank is warm and starts again a hysteresis below", () => {
-    const tank = { surplusC: 68, hysteresisK: 4, limitC: 75 };
+    const tank = { surplusC: 68, hysteresisK: 4, limitC: 75, volumeL: null };
     const run = new Run(site({ loads: [load({ tank })] }));
     const at = (celsius: number) => () => ({
       loads: run.loads({ tankTemperatureC: fresh(celsius) }),

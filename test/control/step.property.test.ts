@@ -24,7 +24,11 @@ const settings: ControlSettings = site({
   panels: [panel({ settleMs: 5_000, openAfterMs: 0, feederMaxW: 2600 })],
   staggerMs: 1_000,
   loads: [
-    quick({ id: "a", priority: 2, tank: { surplusC: 60, hysteresisK: 3, limitC: 75 } }),
+    quick({
+      id: "a",
+      priority: 2,
+      tank: { surplusC: 60, hysteresisK: 3, limitC: 75, volumeL: null },
+    }),
     quick({ id: "b", priority: 1, panelIndex: 0, stagesW: [500, 1000, 2000] }),
     quick({
       id: "c",

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { SiteVerdict } from "../../service/control/decision.ts";
-import { fresh, load, lost, MINUTE_MS, Run, site, unmapped } from "./given.ts";
+import { fresh, load, lost, MINUTE_MS, Run, site, unmapped, unmappedStage } from "./given.ts";
 import type { Scene } from "./given.ts";
 
 const twoSources = site({
@@ -13,8 +13,8 @@ function sourcesAt(array: Scene["arrayW"], creek: "fresh" | "stale", dumpW: numb
   return {
     over: {
       sources: [
-        { powerW: fresh(array ?? 0), dumpPowerW: unmapped },
-        { powerW, dumpPowerW },
+        { powerW: fresh(array ?? 0), dumpPowerW: unmapped, chargeStage: unmappedStage },
+        { powerW, dumpPowerW, chargeStage: unmappedStage },
       ],
     },
   };

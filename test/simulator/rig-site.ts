@@ -30,7 +30,7 @@ export const rigSite: SiteSettings = {
         label: "Water heater",
         panelIndex: 0,
         stagesW: [1_000, 2_000],
-        tank: { surplusC: 58, hysteresisK: 4, limitC: 70 },
+        tank: { surplusC: 58, hysteresisK: 4, limitC: 70, volumeL: null },
         hasReport: true,
         hasByHandInput: true,
       }),

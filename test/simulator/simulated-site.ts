@@ -23,7 +23,7 @@ export function simulatedSite(): SiteSettings {
           id: "water-heater",
           label: "Water heater",
           stagesW: [1000, 2000],
-          tank: { surplusC: 68, hysteresisK: 4, limitC: 75 },
+          tank: { surplusC: 68, hysteresisK: 4, limitC: 75, volumeL: null },
           ...told,
         }),
         testLoad({

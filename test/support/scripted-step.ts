@@ -61,6 +61,8 @@ export function decisionOf(state: {
       findings: [],
     },
     loadStages: state.loadStages,
+    loadPowersW: state.loadStages.map((stage) => 1000 * stage),
+    loadWarnings: state.loadStages.map(() => false),
     panelsClosed: state.panelsClosed,
     verdicts: state.loadStages.map((stage) => verdictOf(stage)),
     panelVerdicts: state.panelsClosed.map((isClosed) => ({
