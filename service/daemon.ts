@@ -7,6 +7,8 @@ import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import { createEmbeddedBroker } from "./broker/embedded.ts";
 import type { EmbeddedBroker } from "./broker/embedded.ts";
+import { createChronicle } from "./chronicle.ts";
+import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
 import type { Clock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
@@ -14,7 +16,7 @@ import { initialMemory } from "./control/memory.ts";
 import type { Memory } from "./control/memory.ts";
 import type { Observation } from "./control/observation.ts";
 import type { Step } from "./control/step.ts";
-import type { Log } from "./log.ts";
+import type { RootLog } from "./log.ts";
 import { createPublisher } from "./publishing.ts";
 import type { Publisher } from "./publishing.ts";
 import { createRequests } from "./requests.ts";
@@ -38,7 +40,7 @@ export interface DaemonOptions {
   readonly site: SiteSettings;
   readonly clock: Clock;
   readonly step: Step;
-  readonly log: Log;
+  readonly log: RootLog;
   readonly mode: Mode;
   /** Shown to people; the program's own version. */
   readonly version?: string;
@@ -86,6 +88,7 @@ interface Rooms {
   readonly table: LatestTable;
   readonly ticker: Ticker;
   readonly publisher: Publisher;
+  readonly chronicle: Chronicle;
   readonly listeners: Set<DecisionListener>;
   readonly requests: Requests;
   memory: Memory | null;
@@ -121,36 +124,40 @@ export function createDaemon(options: DaemonOptions): Daemon {
 }
 
 function buildRooms(options: DaemonOptions): Rooms {
-  const { site, clock, mode } = options;
+  const { site, clock, log, mode } = options;
   const ticker = createTicker({
     clock,
     tickMs: site.control.tickMs,
     onTick: () => {
+      const startMs = systemClock.monotonicMs();
       try {
         tick(rooms);
       } catch (error) {
         fail(rooms, error);
       }
+      rooms.chronicle.ticked(systemClock.monotonicMs() - startMs);
     },
+  });
+  const table = createLatestTable({
+    signals: site.telemetry,
+    control: site.control,
+    nowMs: () => clock.monotonicMs(),
+    requestTick: ticker.requestEarly,
   });
   const rooms: Rooms = {
     options,
     localTime: options.recordedTime ?? createLocalCalendar(site.timeZone),
     ticker,
-    table: createLatestTable({
-      signals: site.telemetry,
-      control: site.control,
-      nowMs: () => clock.monotonicMs(),
-      requestTick: ticker.requestEarly,
-    }),
+    table,
     publisher: createPublisher({
       site,
       mode,
       clock,
       publish: (message) => rooms.links?.telemetry.publish(message) ?? Promise.resolve(false),
     }),
+    chronicle: createChronicle({ site, clock, log, ignoredCounts: table.ignoredCounts }),
     listeners: new Set(),
-    requests: createRequests(site.control),
+    requests: createRequests(site.control, ticker.requestEarly),
     memory: null,
     decision: null,
     broker: null,
@@ -182,6 +189,7 @@ function tick(rooms: Rooms): void {
   rooms.decision = decision;
   rooms.switching?.apply(decision);
   rooms.publisher.tell(decision);
+  rooms.chronicle.note(decision);
   for (const listener of rooms.listeners) listener(decision, observation);
 }
 
@@ -223,7 +231,7 @@ async function connect(rooms: Rooms): Promise<void> {
     mode,
     topics: table.topics,
     clock: systemClock,
-    log,
+    log: log.part("broker"),
     handlers: {
       onMessage: table.receive,
       onTelemetryUp: publisher.up,
@@ -242,7 +250,7 @@ async function connect(rooms: Rooms): Promise<void> {
   rooms.switching = createSwitching({
     links: rooms.links.commands,
     clock,
-    log,
+    log: log.part("switching"),
     decisionMaxAgeMs: DECISION_MAX_TICKS * site.control.tickMs,
   });
   await rooms.links.start();
@@ -251,24 +259,17 @@ async function connect(rooms: Rooms): Promise<void> {
 
 async function serveWeb(rooms: Rooms): Promise<void> {
   const { options, ticker } = rooms;
-  const { site, clock, log, webPort } = options;
+  const { site, log, webPort } = options;
   if (webPort === null) return;
   const { startWebServer } = await import("./web/server.ts");
   rooms.web = await startWebServer({
     settings: { ...site.web, port: webPort ?? site.web.port },
-    log,
+    log: log.part("web"),
     source: {
       state: () => stateOf(rooms),
-      lastTickAgeMs: () => {
-        const lastMs = ticker.lastTickMs();
-        return lastMs === null ? null : clock.monotonicMs() - lastMs;
-      },
+      lastTickAgeMs: ticker.lastTickAgeMs,
       tickMs: site.control.tickMs,
-      requestClear: (kind, id) => {
-        const isKnown = rooms.requests.askClear(kind, id);
-        if (isKnown) ticker.requestEarly();
-        return isKnown;
-      },
+      requestClear: rooms.requests.askClear,
     },
   });
 }

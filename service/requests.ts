@@ -10,13 +10,18 @@ export interface Requests {
   readonly forget: () => void;
 }
 
-export function createRequests({ loads, panels }: ControlSettings): Requests {
+/** @param whenAsked - Called for each request, so that it does not wait for a regular tick. */
+export function createRequests(
+  { loads, panels }: ControlSettings,
+  whenAsked: () => void,
+): Requests {
   const asked = new Set<string>();
   return {
     askClear(kind, id) {
       const owners: readonly { readonly id: string }[] = kind === "load" ? loads : panels;
       if (!owners.some((owner) => owner.id === id)) return false;
       asked.add(`${kind} ${id}`);
+      whenAsked();
       return true;
     },
     requestFor: (kind, id) => (asked.has(`${kind} ${id}`) ? "clear" : "none"),

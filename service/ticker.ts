@@ -17,8 +17,8 @@ export interface Ticker {
   readonly tickCount: () => number;
   /** Ticks that began later than half a tick after they were due. */
   readonly overrunCount: () => number;
-  /** Start of the last tick; null before the first. [ms] */
-  readonly lastTickMs: () => number | null;
+  /** Time since the start of the last tick; null before the first. [ms] */
+  readonly lastTickAgeMs: () => number | null;
 }
 
 /** Two ticks never start closer than this, whatever asks for them. [ms] */
@@ -73,6 +73,6 @@ export function createTicker({ clock, tickMs, onTick }: TickerOptions): Ticker {
     },
     tickCount: () => tickCount,
     overrunCount: () => overrunCount,
-    lastTickMs: () => lastTickMs,
+    lastTickAgeMs: () => (lastTickMs === null ? null : clock.monotonicMs() - lastTickMs),
   };
 }

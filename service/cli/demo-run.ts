@@ -25,7 +25,7 @@ import type { Decision } from "../control/decision.ts";
 import type { Step } from "../control/step.ts";
 import { createDaemon } from "../daemon.ts";
 import type { Daemon } from "../daemon.ts";
-import type { Log } from "../log.ts";
+import type { Log, RootLog } from "../log.ts";
 import { createDemoClock } from "./demo-clock.ts";
 import type { DemoClock } from "./demo-clock.ts";
 
@@ -38,7 +38,7 @@ export interface DemoOptions {
   /** Simulated time to run; the record may end earlier. [ms] > 0 */
   readonly forMs: number;
   readonly step: Step;
-  readonly log: Log;
+  readonly log: RootLog;
   readonly version: string;
   readonly listener: DemoListener;
 }
@@ -81,7 +81,7 @@ export function createDemoRun(options: DemoOptions): DemoRun {
       // Reads the first day, which may be missing: while nothing is open yet that would stay open.
       const shed = createShed({ ...options, calendar, lastDecision });
       const broker = await openBroker(site);
-      const bus = createBus(broker.url, log);
+      const bus = createBus(broker.url, log.part("broker"));
       const clock = createDemoClock(shed.startWallMs);
       const rig = createRig({ site, bus: bus.bus, plantSide: shed.plantSide });
       const daemon = createDaemon({

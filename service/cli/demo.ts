@@ -4,7 +4,6 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
-import type { Logger } from "pino";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { hangingLines } from "../hanging-text.ts";
@@ -62,12 +61,15 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
   const { step } = await import("../control/step.ts");
   const { createDemoRun } = await import("./demo-run.ts");
   const { createDemoScreen } = await import("./demo-screen.ts");
+  const { createServiceLog } = await import("./service-log.ts");
   const { reportText } = await import("./replay-report.ts");
   const { readNumber, readShare, readTimeMs } = await import("./replay-input.ts");
   const speed = readNumber("--speed", flags.speed, { min: 1, max: 100_000 });
   const site = await siteFor(flags, speed);
   const isJson = flags.json === true;
   const screen = createDemoScreen(site, print);
+  // Errors alone, on standard error: standard output is the demo's.
+  const log = await createServiceLog({ name: "bywash demo", level: "error", output: "stderr" });
   const demo = createDemoRun({
     site,
     days: await daysFor(flags, site),
@@ -75,7 +77,7 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
     speed,
     forMs: flags.for === undefined ? DAY_MS : readTimeMs("--for", flags.for),
     step,
-    log: await createLog(),
+    log,
     version,
     listener: {
       async onReady(addresses) {
@@ -86,7 +88,7 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
       },
     },
   });
-  const report = await untilInterrupted(demo);
+  const report = await untilInterrupted(demo).finally(() => log.close());
   if (isJson) print(JSON.stringify(report, null, 2));
   else print(`\n${reportText({ report, site, events: [], recordedElsewhere: [] })}`);
 }
@@ -166,12 +168,6 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     "",
   ];
   return lines.flatMap((line) => hangingLines("", line, HEADING_INDENT));
-}
-
-/** Warnings and errors alone, on standard error: standard output is the demo's. */
-async function createLog(): Promise<Logger> {
-  const { destination, pino } = await import("pino");
-  return pino({ level: "error", base: { name: "bywash demo" } }, destination(2));
 }
 
 function collect(value: string, before: readonly string[]): readonly string[] {

@@ -1,8 +1,8 @@
 /** `bywash serve`: the daemon itself, until it is told to stop. */
 import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
-import type { Logger } from "pino";
 import type { Daemon } from "../daemon.ts";
+import type { ServiceLog } from "./service-log.ts";
 
 interface ServeOptions {
   readonly config: string;
@@ -38,8 +38,13 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { systemClock } = await import("../clock.ts");
   const { step } = await import("../control/step.ts");
   const { createDaemon } = await import("../daemon.ts");
+  const { createServiceLog } = await import("./service-log.ts");
   const site = loadSite({ path: options.config, overrides: options.set });
-  const log = await createLog(options.logLevel);
+  const log = await createServiceLog({
+    name: "bywash",
+    level: options.logLevel,
+    output: "stdout",
+  });
   for (const warning of site.warnings) log.warn({ warning }, "settings");
   const mode = options.shadow ? "shadow" : "active";
   const daemon = createDaemon({
@@ -58,31 +63,24 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   } catch (error) {
     grace.uninstall();
     await daemon.stop();
+    log.close();
     throw error;
   }
   log.info({ site: site.id, mode, version, web: daemon.webAddress() }, "service runs");
 }
 
 /** A second signal, or a stop that takes too long, ends the process with 1. */
-function stopOnSignals(daemon: Daemon, log: Logger): { readonly uninstall: () => void } {
+function stopOnSignals(daemon: Daemon, log: ServiceLog): { readonly uninstall: () => void } {
   return closeWithGrace(
     { delay: STOP_WITHIN_MS, logger: log, skip: ["beforeExit", "SIGHUP"] },
     async ({ signal, err }) => {
-      if (err !== undefined) log.fatal({ err }, "failed; everything is switched off");
+      if (err !== undefined) log.error({ err }, "failed; everything is switched off");
       else log.info({ signal }, "stopping; everything is switched off");
       await daemon.stop();
       log.info({}, "stopped");
+      log.close();
     },
   );
-}
-
-/** JSON lines for machines; the readable form on a terminal alone. */
-async function createLog(level: string): Promise<Logger> {
-  const { pino } = await import("pino");
-  const base = { name: "bywash" };
-  if (!process.stdout.isTTY) return pino({ level, base });
-  const { PinoPretty } = await import("pino-pretty");
-  return pino({ level, base }, PinoPretty({ sync: true }));
 }
 
 function collect(value: string, before: readonly string[]): readonly string[] {
