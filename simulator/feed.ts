@@ -58,7 +58,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     utcOffsetMs: series.place?.utcOffsetMs ?? null,
     timesMs,
     stepMs: series.stepMs,
-    endMs: lastMs + series.stepMs,
+    endMs: series.endMs ?? lastMs + series.stepMs,
     arrayPotentialW: potentials(series, options, place),
     baseAcW: baseLoad(series, options),
     batteryTemperatureC:

@@ -129,8 +129,12 @@ async function siteFor(flags: DemoFlags, speed: number): Promise<SiteSettings> {
 }
 
 async function daysFor(flags: DemoFlags, site: SiteSettings): Promise<Iterable<DaySeries>> {
-  const { readChoice, readDate, readDays, readNumber } = await import("./replay-input.ts");
-  if (flags.day !== undefined) return readDays([flags.day], site)(() => undefined);
+  const { decodeDays, readChoice, readDate, readDays, readNumber } =
+    await import("./replay-input.ts");
+  if (flags.day !== undefined) {
+    const names = [flags.day];
+    return readDays(names, site, await decodeDays(names))(() => undefined);
+  }
   const { SKY_KINDS } = await import("../../simulator/weather/cloud.ts");
   const { syntheticDays } = await import("../../simulator/weather/synthetic-day.ts");
   return syntheticDays({

@@ -1,10 +1,9 @@
 /** What `bywash replay` is given on the command line, checked. */
-import { readFileSync } from "node:fs";
 import { parseQuantity } from "../../config/quantities.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { nearestWord } from "../../config/suggestions.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
-import { readDayCsv } from "../../simulator/days/read-csv.ts";
+import { isParquet, openDayPieces, readDayCsvFile } from "../../simulator/days/open-day-file.ts";
 import { openSample, SAMPLE_NAMES } from "../../simulator/days/open-sample.ts";
 import { UserError } from "../errors.ts";
 
@@ -12,33 +11,48 @@ const STEP_MAX_S = 60;
 
 type Days = (onDay: (series: DaySeries) => void) => Iterable<DaySeries>;
 
+/** Parquet files by name, decoded: that cannot be done while a replay waits for its next day. */
+type DecodedDays = ReadonlyMap<string, readonly DaySeries[]>;
+
+/** @throws UserError if one of the Parquet files among the names cannot be read. */
+export async function decodeDays(names: readonly string[]): Promise<DecodedDays> {
+  const decoded = new Map<string, readonly DaySeries[]>();
+  for (const name of names) {
+    if (name.startsWith("sample:") || !isParquet(name)) continue;
+    const pieces: DaySeries[] = [];
+    for await (const piece of openDayPieces(name)) pieces.push(piece);
+    decoded.set(name, pieces);
+  }
+  return decoded;
+}
+
 /** The named days, read one after the other when they are needed. */
-export function readDays(names: readonly string[], site: SiteSettings): Days {
+export function readDays(
+  names: readonly string[],
+  site: SiteSettings,
+  decoded: DecodedDays = new Map(),
+): Days {
   return function* (onDay) {
     let endMs = Number.NEGATIVE_INFINITY;
     for (const name of names) {
-      const series = openSample(name, site) ?? readFile(name);
-      const startMs = series.timesMs[0] ?? 0;
-      if (startMs < endMs) throw outOfOrder(name, startMs);
-      endMs = (series.timesMs.at(-1) ?? 0) + series.stepMs;
-      onDay(series);
-      yield series;
+      let isFirst = true;
+      for (const series of piecesOf(name)) {
+        const startMs = series.timesMs[0] ?? 0;
+        if (isFirst && startMs < endMs) throw outOfOrder(name, startMs);
+        isFirst = false;
+        endMs = (series.timesMs.at(-1) ?? 0) + series.stepMs;
+        onDay(series);
+        yield series;
+      }
     }
   };
-}
 
-function readFile(name: string): DaySeries {
-  if (name.startsWith("sample:")) throw unknownSample(name);
-  let text: string;
-  try {
-    text = readFileSync(name, "utf8");
-  } catch (error) {
-    const code = error instanceof Error && "code" in error ? String(error.code) : "";
-    const found = { ENOENT: "no such file", EISDIR: "a folder", EACCES: "may not be read" }[code];
-    if (found === undefined) throw error;
-    throw new UserError([{ code: "file-unreadable", where: name, found, expected: "a day file" }]);
+  function piecesOf(name: string): Iterable<DaySeries> {
+    const sample = openSample(name, site);
+    if (sample !== null) return [sample];
+    if (name.startsWith("sample:")) throw unknownSample(name);
+    return decoded.get(name) ?? readDayCsvFile(name);
   }
-  return readDayCsv(text, name);
 }
 
 /** Whole seconds that fill a minute evenly, so that steps and rows stay in line. [s] */

@@ -17,7 +17,7 @@ interface ReplayFlags {
 const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import.meta.url));
 
 const AFTER_HELP = `
-DAYFILE is a day file (CSV), or one of the samples that come with Bywash:
+DAYFILE is a day file (CSV or Parquet), or one of the samples that come with Bywash:
   sample:measured   measured broken cloud and household
   sample:clear      made up for the site of the settings, as are the next two
   sample:broken
@@ -47,10 +47,10 @@ async function run(names: readonly string[], flags: ReplayFlags): Promise<void> 
   const { createLocalCalendar } = await import("../../config/local-calendar.ts");
   const { replay } = await import("../../simulator/replay.ts");
   const { step } = await import("../control/step.ts");
-  const { readDays, readShare, readStepS } = await import("./replay-input.ts");
+  const { decodeDays, readDays, readShare, readStepS } = await import("./replay-input.ts");
   const { createEventList, reportText } = await import("./replay-report.ts");
   const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
-  const days = readDays(names, site);
+  const days = readDays(names, site, await decodeDays(names));
   const events = createEventList(site);
   const places = new Set<string>();
   const report = replay({

@@ -7,19 +7,34 @@ export interface DayComments {
   readonly place: { readonly latitudeDeg: number; readonly longitudeDeg: number } | null;
 }
 
+/** A comment's value and where a message about it points. */
+export interface Comment {
+  readonly value: string;
+  readonly where: string;
+}
+
+/** `# key: value` lines by key; other comments are for people. */
+export function findComments(
+  lines: readonly string[],
+  name: string,
+  firstLine: number,
+): ReadonlyMap<string, Comment> {
+  const found = new Map<string, Comment>();
+  for (const [i, line] of lines.entries()) {
+    const [, key, value] = /^#\s*(\w+):\s*(.*?)\s*$/.exec(line) ?? [];
+    if (key === undefined || value === undefined) continue;
+    found.set(key, { value, where: `${name}:${firstLine + i}` });
+  }
+  return found;
+}
+
 /**
- * What the `# key: value` lines say: `site`, `step` (as `60 s`), `source`, `latitude` and
- * `longitude` (degrees, north and east positive). Other comments are for people.
+ * What the comments say: `site`, `step` (as `60 s`), `source`, `latitude` and `longitude` (degrees,
+ * north and east positive).
  *
  * @throws UserError for a step or a coordinate that cannot be read.
  */
-export function parseComments(text: string, name: string): DayComments {
-  const found = new Map<string, { readonly value: string; readonly line: number }>();
-  for (const [i, line] of text.split("\n").entries()) {
-    const match = /^\uFEFF?#\s*(\w+):\s*(.*?)\s*$/.exec(line);
-    const [, key, value] = match ?? [];
-    if (key !== undefined && value !== undefined) found.set(key, { value, line: i + 1 });
-  }
+export function readComments(found: ReadonlyMap<string, Comment>): DayComments {
   const latitudeDeg = coordinate("latitude", 90);
   const longitudeDeg = coordinate("longitude", 180);
   return {
@@ -49,10 +64,7 @@ export function parseComments(text: string, name: string): DayComments {
   }
 
   function bad(key: string, expected: string): UserError {
-    const entry = found.get(key);
-    const where = `${name}:${entry?.line ?? 1}`;
-    return new UserError([
-      { code: "day-comment", where, key, found: entry?.value ?? "", expected },
-    ]);
+    const { value = "", where = "" } = found.get(key) ?? {};
+    return new UserError([{ code: "day-comment", where, key, found: value, expected }]);
   }
 }

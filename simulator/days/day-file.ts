@@ -37,11 +37,18 @@ export interface DaySeries {
   /** Start of the interval for which the row's values hold; rising. [ms since 1970, UTC] */
   readonly timesMs: Float64Array;
   /**
+   * Local time less UTC, as each row's stamp carries it; absent where nobody wrote a stamp, as in
+   * days that are made up: they are written in the place's time, or UTC. [ms]
+   */
+  readonly utcOffsetsMs?: Float64Array;
+  /**
    * By column name; NaN marks an empty field. It never leaves the simulator's arrays: what reads a
    * column decides what an unknown value means.
    */
   readonly columns: ReadonlyMap<string, Float64Array>;
   readonly gaps: readonly Gap[];
+  /** Where the next piece of the same file begins; absent: the last row lasts one step. [ms] */
+  readonly endMs?: number;
 }
 
 export interface Place {

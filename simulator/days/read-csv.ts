@@ -2,21 +2,31 @@
  * Reads a day file: UTF-8 CSV with a header that carries units in its names, comment lines that
  * begin with `#`, and one row for each interval. Everything wrong is said with its line number.
  */
-import { parse } from "csv-parse/sync";
-import { nearestWord } from "../../config/suggestions.ts";
 import { UserError } from "../../service/errors.ts";
 import type { UserProblem } from "../../service/errors.ts";
-import { CHARGE_STAGES, FIXED_COLUMNS, GAP_MAX_MS, isLoadColumn } from "./day-file.ts";
-import type { DaySeries, Gap } from "./day-file.ts";
-import { parseComments } from "./day-comments.ts";
-import { parseTime } from "./rfc3339.ts";
+import { findComments, readComments } from "./day-comments.ts";
+import type { Comment } from "./day-comments.ts";
+import type { DaySeries } from "./day-file.ts";
+import { checkHeader } from "./day-header.ts";
+import { createPlausibility } from "./plausibility.ts";
+import { checkOrder, readField, readStamp } from "./row-values.ts";
+import { separatedRows } from "./separated-rows.ts";
+import type { Row } from "./separated-rows.ts";
+import { createSeriesBuilder } from "./series-builder.ts";
+import type { CheckedRow, SeriesBuilder, SeriesHead } from "./series-builder.ts";
+import { textBlocks } from "./text-blocks.ts";
+import type { TextBlock } from "./text-blocks.ts";
 
 /** A file may be wrong in every line; so many are enough to see how. */
 const PROBLEMS_MAX = 10;
 
-interface Line {
-  readonly number: number;
-  readonly fields: readonly string[];
+const FORM = { separator: ",", comment: "#" } as const;
+
+export interface DayCsv {
+  /** Where messages point: its path. */
+  readonly name: string;
+  readonly bytes: Iterable<Uint8Array>;
+  readonly cut: SeriesHead["cut"];
 }
 
 /**
@@ -25,161 +35,134 @@ interface Line {
  * @throws UserError with the first problems, each at its line.
  */
 export function readDayCsv(text: string, name: string): DaySeries {
-  const problems: UserProblem[] = [];
-  const comments = parseComments(text, name);
-  const [header, ...rows] = splitLines(text, name);
-  if (header === undefined) throw emptyFile(name);
-  const columnNames = checkHeader(header, name);
-  if (rows.length === 0) throw emptyFile(name);
-  const timesMs = new Float64Array(rows.length);
-  const columns = columnNames.map(() => new Float64Array(rows.length));
-  let offsetMs: number | null = null;
-  for (const [i, row] of rows.entries()) {
-    const stamp = readTime(row, timesMs[i - 1] ?? null, name);
+  const bytes = [new TextEncoder().encode(text)];
+  const [series] = readDayCsvPieces({ name, bytes, cut: "whole" });
+  if (series === undefined) throw emptyFile(name);
+  return series;
+}
+
+/**
+ * The file piece by piece; only one piece and one block of text are in memory.
+ *
+ * @throws UserError with the first problems, each at its line.
+ */
+export function* readDayCsvPieces(file: DayCsv): Generator<DaySeries> {
+  const comments = new Map<string, Comment>();
+  let reader: RowReader | null = null;
+  for (const block of textBlocks({ ...file, encoding: "utf-8" })) {
+    const rows = separatedRows(block, FORM, file.name);
+    const [first] = rows;
+    if (reader === null) addComments(comments, block, file.name);
+    if (first === undefined) continue;
+    const isHeader = reader === null;
+    reader ??= createRowReader(file, first, comments);
+    yield* reader.read(isHeader ? rows.slice(1) : rows, block.isCut);
+  }
+  if (reader === null) throw emptyFile(file.name);
+  yield* reader.end();
+}
+
+/** Comments stand before the rows, above or below the header. */
+function addComments(into: Map<string, Comment>, block: TextBlock, name: string): void {
+  const rows = block.lines.map((line, i) => ({ line, i })).filter(({ line }) => isRow(line));
+  const head = block.lines.slice(0, rows[1]?.i ?? block.lines.length);
+  for (const [key, comment] of findComments(head, name, block.firstLine)) into.set(key, comment);
+}
+
+function isRow(line: string): boolean {
+  return line.trim() !== "" && !line.startsWith("#");
+}
+
+interface RowReader {
+  read(rows: readonly Row[], isCut: boolean): Generator<DaySeries>;
+  end(): Generator<DaySeries>;
+}
+
+function createRowReader(
+  file: DayCsv,
+  header: Row,
+  comments: ReadonlyMap<string, Comment>,
+): RowReader {
+  const where = `${file.name}:${header.line}`;
+  const columns = checkHeader(header.fields, where);
+  const head: SeriesHead = { ...file, columns, comments: readComments(comments) };
+  const builder = createSeriesBuilder(head);
+  const plausibility = createPlausibility(where);
+  const check = createRowCheck(file.name, columns);
+  let count = 0;
+  return {
+    *read(rows, isCut) {
+      const problems: UserProblem[] = [];
+      for (const [i, row] of rows.entries()) {
+        const isCutRow = isCut && i === rows.length - 1;
+        const checked = check(row, isCutRow, problems);
+        count += 1;
+        if (problems.length >= PROBLEMS_MAX) break;
+        if (checked !== null && problems.length === 0) yield* judged(builder, checked);
+      }
+      if (problems.length > 0) throw new UserError(problems.slice(0, PROBLEMS_MAX));
+    },
+    *end() {
+      if (count === 0) throw emptyFile(file.name);
+      const last = builder.end();
+      if (last !== null) plausibility.look(last);
+      plausibility.judge();
+      if (last !== null) yield last;
+    },
+  };
+
+  function* judged(from: SeriesBuilder, row: CheckedRow): Generator<DaySeries> {
+    const piece = from.add(row);
+    if (piece === null) return;
+    plausibility.look(piece);
+    plausibility.judge();
+    yield piece;
+  }
+}
+
+type RowCheck = (row: Row, isCut: boolean, problems: UserProblem[]) => CheckedRow | null;
+
+function createRowCheck(name: string, columns: readonly string[]): RowCheck {
+  const values = new Float64Array(columns.length);
+  let beforeMs: number | null = null;
+  return (row, isCut, problems) => {
+    const where = `${name}:${row.line}`;
+    const count = row.fields.length - 1;
+    if (count !== columns.length) {
+      problems.push(wrongCount(row, { where, isCut, columns }));
+      return null;
+    }
+    const [text = ""] = row.fields;
+    const stamp = readStamp(text, where);
     if ("code" in stamp) problems.push(stamp);
     else {
-      timesMs[i] = stamp.atMs;
-      offsetMs ??= stamp.offsetMs;
+      const problem = checkOrder(stamp, beforeMs, { where, text });
+      if (problem !== null) problems.push(problem);
+      beforeMs = stamp.atMs;
     }
     for (const [c, column] of columns.entries()) {
-      const value = readValue({ name: columnNames[c] ?? "", index: c + 1 }, row, name);
-      if (typeof value === "number") column[i] = value;
+      const value = readField(row.fields[c + 1] ?? "", { column, where });
+      if (typeof value === "number") values[c] = value;
       else problems.push(value);
     }
-    if (problems.length >= PROBLEMS_MAX) break;
-  }
-  if (problems.length > 0) throw new UserError(problems.slice(0, PROBLEMS_MAX));
-  const stepMs = comments.stepMs ?? usualStepMs(timesMs);
-  return {
-    name,
-    site: comments.site,
-    source: comments.source,
-    place: comments.place === null ? null : { ...comments.place, utcOffsetMs: offsetMs ?? 0 },
-    stepMs,
-    timesMs,
-    columns: new Map(columnNames.map((column, c) => [column, columns[c] ?? new Float64Array(0)])),
-    gaps: findGaps(timesMs, stepMs),
+    return "code" in stamp ? null : { ...stamp, values };
   };
 }
 
-function splitLines(text: string, name: string): readonly Line[] {
-  try {
-    const lines: Line[] = [];
-    parse(text, {
-      bom: true,
-      comment: "#",
-      comment_no_infix: true,
-      relax_column_count: true,
-      skip_empty_lines: true,
-      trim: true,
-      on_record: (fields, { lines: number }) => {
-        lines.push({ number, fields });
-        return null;
-      },
-    });
-    return lines;
-  } catch (error) {
-    const found = error instanceof Error ? error.message : String(error);
-    throw new UserError([{ code: "day-csv", where: name, found, expected: "a CSV file" }]);
+function wrongCount(
+  row: Row,
+  about: { readonly where: string; readonly isCut: boolean; readonly columns: readonly string[] },
+): UserProblem {
+  const wanted = about.columns.length + 1;
+  const count = row.fields.length;
+  const found = `${count} ${count === 1 ? "field" : "fields"}`;
+  const problem = { code: "day-fields", where: about.where, found, expected: `${wanted} fields` };
+  const missing = about.columns[count - 1];
+  if (missing !== undefined) {
+    const suggestion = about.isCut ? "the last line is cut off: take it out" : undefined;
+    return { ...problem, key: missing, ...(suggestion === undefined ? {} : { suggestion }) };
   }
-}
-
-function checkHeader(header: Line, name: string): readonly string[] {
-  const [time, ...columns] = header.fields;
-  const where = `${name}:${header.number}`;
-  const problems: UserProblem[] = [];
-  if (time !== "time") {
-    const expected = "a header whose first column is time";
-    problems.push({ code: "day-header", where, found: time ?? "", expected });
-  }
-  for (const [c, column] of columns.entries()) {
-    const isKnown = FIXED_COLUMNS.some((known) => known === column) || isLoadColumn(column);
-    if (!isKnown) problems.push(unknownColumn(column, where));
-    if (columns.indexOf(column) !== c) {
-      const expected = "each column once";
-      problems.push({ code: "day-column-twice", where, found: column, expected });
-    }
-  }
-  if (problems.length > 0) throw new UserError(problems);
-  return columns;
-}
-
-function unknownColumn(column: string, where: string): UserProblem {
-  const nearest = nearestWord(column, FIXED_COLUMNS);
-  return {
-    code: "day-column",
-    where,
-    found: column,
-    expected: "a column of the day file, load_<id>_w or tank_<id>_c",
-    ...(nearest === undefined ? {} : { suggestion: nearest }),
-  };
-}
-
-function readTime(
-  row: Line,
-  beforeMs: number | null,
-  name: string,
-): { readonly atMs: number; readonly offsetMs: number } | UserProblem {
-  const where = `${name}:${row.number}`;
-  const text = row.fields[0] ?? "";
-  const stamp = parseTime(text);
-  if (stamp === null) {
-    const expected = "an RFC 3339 time with Z or an offset like +02:00";
-    return { code: "day-time", where, found: text, expected };
-  }
-  if (beforeMs !== null && stamp.atMs <= beforeMs) {
-    const expected = "a time after that of the row before";
-    return { code: "day-time-order", where, found: text, expected };
-  }
-  return stamp;
-}
-
-function readValue(
-  { name: column, index }: { readonly name: string; readonly index: number },
-  row: Line,
-  name: string,
-): number | UserProblem {
-  const text = row.fields[index];
-  const where = `${name}:${row.number}`;
-  if (text === undefined) {
-    const found = `${row.fields.length} fields`;
-    return { code: "day-fields", where, key: column, found, expected: "as many as the header" };
-  }
-  if (text === "") return NaN;
-  if (column === "charge_stage") {
-    const stage = CHARGE_STAGES.findIndex((known) => known === text);
-    if (stage >= 0) return stage;
-    return {
-      code: "day-value",
-      where,
-      key: column,
-      found: text,
-      expected: CHARGE_STAGES.join(", "),
-    };
-  }
-  const value = Number(text);
-  if (Number.isFinite(value)) return value;
-  const expected = "a number with a decimal point; nothing at all where it is missing";
-  return { code: "day-value", where, key: column, found: text, expected };
-}
-
-/** The commonest distance of two rows: the median, which a few holes do not move. */
-function usualStepMs(timesMs: Float64Array): number {
-  if (timesMs.length < 2) return 60_000;
-  const distances = timesMs.subarray(1).map((atMs, i) => atMs - (timesMs[i] ?? 0));
-  distances.sort();
-  return distances[Math.floor(distances.length / 2)] ?? 60_000;
-}
-
-function findGaps(timesMs: Float64Array, stepMs: number): readonly Gap[] {
-  const longestMs = Math.max(GAP_MAX_MS, 1.5 * stepMs);
-  const gaps: Gap[] = [];
-  for (let i = 1; i < timesMs.length; i += 1) {
-    const fromMs = timesMs[i - 1] ?? 0;
-    const toMs = timesMs[i] ?? 0;
-    if (toMs - fromMs > longestMs) gaps.push({ fromMs, toMs });
-  }
-  return gaps;
+  return { ...problem, suggestion: "a comma as a decimal mark? Decimals take a point" };
 }
 
 function emptyFile(name: string): UserError {

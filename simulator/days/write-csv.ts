@@ -6,22 +6,40 @@ const MINUTE_MS = 60_000;
 
 /** The day as a day file: six significant digits, empty fields for what is missing. */
 export function writeDayCsv(series: DaySeries): string {
-  const offsetMs = series.place?.utcOffsetMs ?? 0;
-  const lines: string[] = [];
-  if (series.site !== null) lines.push(`# site: ${series.site}`);
-  lines.push(`# step: ${series.stepMs / 1000} s`);
+  return dayCsvHead(series) + dayCsvRows(series);
+}
+
+/** Comments and header, which all pieces of a file have in common. */
+export function dayCsvHead(series: DaySeries): string {
+  const comments = [...commentValues(series)].map(([key, value]) => `# ${key}: ${value}`);
+  return [...comments, ["time", ...series.columns.keys()].join(","), ""].join("\n");
+}
+
+/** What the file says of itself, by key; each value is one line. */
+export function* commentValues(series: DaySeries): Generator<readonly [string, string]> {
+  if (series.site !== null) yield ["site", oneLine(series.site)];
+  yield ["step", `${series.stepMs / 1000} s`];
   if (series.place !== null) {
-    lines.push(`# latitude: ${series.place.latitudeDeg}`);
-    lines.push(`# longitude: ${series.place.longitudeDeg}`);
+    yield ["latitude", String(series.place.latitudeDeg)];
+    yield ["longitude", String(series.place.longitudeDeg)];
   }
-  if (series.source !== null) lines.push(`# source: ${series.source}`);
+  if (series.source !== null) yield ["source", oneLine(series.source)];
+}
+
+export function dayCsvRows(series: DaySeries): string {
+  const placeOffsetMs = series.place?.utcOffsetMs ?? 0;
   const columns = [...series.columns];
-  lines.push(["time", ...columns.map(([name]) => name)].join(","));
+  let text = "";
   for (const [row, atMs] of series.timesMs.entries()) {
     const fields = columns.map(([name, values]) => formatValue(name, values[row] ?? NaN));
-    lines.push([formatTime(atMs, offsetMs), ...fields].join(","));
+    const offsetMs = series.utcOffsetsMs?.[row] ?? placeOffsetMs;
+    text += `${[formatTime(atMs, offsetMs), ...fields].join(",")}\n`;
   }
-  return `${lines.join("\n")}\n`;
+  return text;
+}
+
+function oneLine(text: string): string {
+  return text.replace(/\s+/g, " ").trim();
 }
 
 function formatValue(name: string, value: number): string {
@@ -30,7 +48,8 @@ function formatValue(name: string, value: number): string {
   return String(roundFigure(value));
 }
 
-function formatTime(atMs: number, offsetMs: number): string {
+/** RFC 3339, in the local time that the offset gives. */
+export function formatTime(atMs: number, offsetMs: number): string {
   const text = new Date(atMs + offsetMs).toISOString().replace(".000Z", "Z");
   if (offsetMs === 0) return text;
   const minutes = Math.abs(offsetMs) / MINUTE_MS;
