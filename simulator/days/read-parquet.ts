@@ -29,9 +29,9 @@ export async function* readDayParquet(path: string): AsyncGenerator<DaySeries> {
   const names = ["time", ...columns, ...(hasOffset ? ["utc_offset_s"] : [])];
   const check = createRowCheck(path, columns);
   for (const { rowStart, rowEnd } of slices(scan)) {
-    const read = async (column: string): Promise<unknown[]> =>
-      Array.from(await decoded(path, () => scan.readColumn({ column, rowStart, rowEnd })));
-    const data = new Map<string, unknown[]>();
+    const read = async (column: string): Promise<ArrayLike<unknown>> =>
+      decoded(path, () => scan.readColumn({ column, rowStart, rowEnd }));
+    const data = new Map<string, ArrayLike<unknown>>();
     for (const name of names) data.set(name, await read(name));
     const problems: UserProblem[] = [];
     for (let row = 0; row < rowEnd - rowStart && problems.length < PROBLEMS_MAX; row += 1) {
@@ -158,7 +158,7 @@ function createRowCheck(path: string, columns: readonly string[]): RowCheck {
 function readInstant(time: unknown, offsetS: unknown, where: string): Stamp | UserProblem {
   if (typeof time === "string") return readStamp(time, where);
   if (!(time instanceof Date) || Number.isNaN(time.getTime())) {
-    const found = time === null || time === undefined ? "" : String(time);
+    const found = shown(time);
     const expected = "a timestamp, or an RFC 3339 text with an offset";
     return { code: "day-time", where, found, expected };
   }
@@ -166,7 +166,7 @@ function readInstant(time: unknown, offsetS: unknown, where: string): Stamp | Us
   const isOffset = typeof offset === "number" && Math.abs(offset) < 86_400 && offset % 60 === 0;
   if (isOffset) return { atMs: time.getTime(), offsetMs: offset * 1000 };
   const expected = "whole minutes, less than a day";
-  return { code: "day-time", where, key: "utc_offset_s", found: String(offset), expected };
+  return { code: "day-time", where, key: "utc_offset_s", found: shown(offset), expected };
 }
 
 function readCell(value: unknown, at: FieldAt): number | UserProblem {
@@ -180,7 +180,12 @@ function readCell(value: unknown, at: FieldAt): number | UserProblem {
   }
   const isStage = at.column === "charge_stage";
   const expected = isStage ? CHARGE_STAGES.join(", ") : "a number, or null where it is missing";
-  return { code: "day-value", where: at.where, key: at.column, found: String(value), expected };
+  return { code: "day-value", where: at.where, key: at.column, found: shown(value), expected };
+}
+
+function shown(value: unknown): string {
+  if (value === undefined) return "";
+  return typeof value === "bigint" ? String(value) : JSON.stringify(value);
 }
 
 function problemOf(where: string, found: string, expected: string): UserError {
