@@ -9,6 +9,7 @@ import { randomBytes } from "node:crypto";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
+import { stagePowerW } from "./control/stage-power.ts";
 import { eventViews } from "./event-view.ts";
 import type { EventView } from "./event-view.ts";
 import { createIgnoredLog } from "./ignored-log.ts";
@@ -22,8 +23,10 @@ export interface NumberedEvent {
 
 export interface LoadTotals {
   readonly id: string;
+  /** Rated power of the stage that is decided now. [W] ≥ 0 */
+  readonly decidedPowerW: number;
   readonly startCount: number;
-  /** Commanded on. [ms] ≥ 0 */
+  /** Decided on. [ms] ≥ 0 */
   readonly runMs: number;
 }
 
@@ -104,12 +107,18 @@ function listen<Listener>(listeners: Set<Listener>, listener: Listener): () => v
 }
 
 function createTotals({ control }: SiteSettings) {
-  const loads = control.loads.map(({ id }) => ({ id, startCount: 0, runMs: 0, stage: 0 }));
+  const loads = control.loads.map((settings) => ({ settings, startCount: 0, runMs: 0, stage: 0 }));
   const raised = new Map<EventView["code"], number>();
   let noted: number | null = null;
   return {
     raised,
-    loads: () => loads.map(({ id, startCount, runMs }) => ({ id, startCount, runMs })),
+    loads: () =>
+      loads.map(({ settings, stage, startCount, runMs }) => ({
+        id: settings.id,
+        decidedPowerW: stagePowerW(settings, stage),
+        startCount,
+        runMs,
+      })),
     /** A stage holds from the tick that decided it to the next. */
     run({ loadStages }: Decision, nowMs: number): void {
       const sinceMs = noted === null ? 0 : nowMs - noted;

@@ -258,8 +258,7 @@ async function connect(rooms: Rooms): Promise<void> {
 }
 
 async function serveWeb(rooms: Rooms): Promise<void> {
-  const { options, ticker } = rooms;
-  const { site, log, webPort } = options;
+  const { site, log, webPort } = rooms.options;
   if (webPort === null) return;
   const { startWebServer } = await import("./web/server.ts");
   rooms.web = await startWebServer({
@@ -267,9 +266,10 @@ async function serveWeb(rooms: Rooms): Promise<void> {
     log: log.part("web"),
     source: {
       state: () => stateOf(rooms),
-      lastTickAgeMs: ticker.lastTickAgeMs,
+      lastTickAgeMs: rooms.ticker.lastTickAgeMs,
       tickMs: site.control.tickMs,
       requestClear: rooms.requests.askClear,
+      chronicle: rooms.chronicle,
     },
   });
 }

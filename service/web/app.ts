@@ -7,6 +7,7 @@ import { isKnownHost } from "./hosts.ts";
 import { sendProblem } from "./problem.ts";
 import { clearRoutes } from "./routes/clear.ts";
 import { healthRoutes } from "./routes/health.ts";
+import { metricsRoutes } from "./routes/metrics.ts";
 import { stateRoutes } from "./routes/state.ts";
 import type { WebSource } from "./source.ts";
 
@@ -71,6 +72,7 @@ export function createApp({ source, token, host, log }: AppOptions): FastifyInst
   });
   healthRoutes(app, source);
   stateRoutes(app, source);
+  metricsRoutes(app, source);
   clearRoutes(app, { source, token });
   return app;
 }

@@ -1,3 +1,4 @@
+import type { Chronicle } from "../chronicle.ts";
 import type { StateView } from "../state-view.ts";
 
 /** What the web room may ask of the daemon. */
@@ -6,6 +7,8 @@ export interface WebSource {
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;
   readonly tickMs: number;
+  /** Events and totals of this run. */
+  readonly chronicle: Chronicle;
   /** @returns False if there is no such load or panel. */
   readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
 }

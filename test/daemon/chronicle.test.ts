@@ -117,8 +117,13 @@ test("starts and run time are added up; a stage holds from its tick to the next"
     clock.advance(2_000);
   }
   const [heater, pump] = chronicle.loadTotals();
-  expect(heater).toEqual({ id: "water-heater", startCount: 2, runMs: 4_000 });
-  expect(pump).toEqual({ id: "spring-pump", startCount: 0, runMs: 0 });
+  expect(heater).toEqual({
+    id: "water-heater",
+    decidedPowerW: 1_000,
+    startCount: 2,
+    runMs: 4_000,
+  });
+  expect(pump).toEqual({ id: "spring-pump", decidedPowerW: 0, startCount: 0, runMs: 0 });
 });
 
 test("listeners hear each event until they leave", () => {

@@ -2,67 +2,10 @@ import { mkdtempSync, rmSync, statSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterEach, beforeEach, describe, expect, test } from "vitest";
-import { buildStateView } from "../../service/state-view.ts";
 import type { StateView } from "../../service/state-view.ts";
-import { createApp } from "../../service/web/app.ts";
 import { isAuthorised, loadToken, readToken } from "../../service/web/auth.ts";
 import { isKnownHost } from "../../service/web/hosts.ts";
-import { createMemoryLog } from "../support/log.ts";
-import { DEFAULT_WALL_MS } from "../support/manual-clock.ts";
-import { decisionOf } from "../support/scripted-step.ts";
-import { testSignal, testSite } from "../support/site.ts";
-
-const TOKEN = "a-token-of-more-than-16-characters";
-
-function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): StateView {
-  return buildStateView({
-    site: testSite(),
-    version: "1.2.3",
-    mode: "active",
-    wallMs: DEFAULT_WALL_MS,
-    isBrokerConnected,
-    decision: decisionOf({ loadStages: [2, 0], panelsClosed: [true] }),
-    signals: [
-      {
-        signal: testSignal("battery.voltage", { topic: "shed/battery" }),
-        value: 54.1,
-        quality,
-        ageMs: 1_234,
-        ignoredCount: 2,
-      },
-    ],
-    counters: {
-      tickCount: 5,
-      overrunCount: 0,
-      receivedCount: 9,
-      ignoredCounts: {},
-      commandCount: 3,
-      brokerLossCount: 0,
-    },
-  });
-}
-
-function setUp(how: { state?: () => StateView; lastTickAgeMs?: number | null } = {}) {
-  const cleared: string[] = [];
-  const { log, lines } = createMemoryLog();
-  const { lastTickAgeMs = 0 } = how;
-  const app = createApp({
-    token: TOKEN,
-    host: "127.0.0.1",
-    log,
-    source: {
-      state: how.state ?? (() => stateOf("fresh")),
-      lastTickAgeMs: () => lastTickAgeMs,
-      tickMs: 2_000,
-      requestClear: (kind, id) => {
-        if (id !== "water-heater" && id !== "surplus") return false;
-        cleared.push(`${kind} ${id}`);
-        return true;
-      },
-    },
-  });
-  return { app, cleared, lines };
-}
+import { createTestApp, stateOf, TOKEN } from "../support/web-app.ts";
 
 describe("/healthz", () => {
   test.each([
@@ -71,7 +14,7 @@ describe("/healthz", () => {
     [10_000, 503],
     [null, 503],
   ])("last tick %s ms ago: %d", async (lastTickAgeMs, status) => {
-    const { app } = setUp({ lastTickAgeMs });
+    const { app } = createTestApp({ lastTickAgeMs });
     const response = await app.inject("/healthz");
     expect(response.statusCode).toBe(status);
     if (status === 503) {
@@ -82,10 +25,10 @@ describe("/healthz", () => {
 
 describe("/readyz", () => {
   test("ready with broker and fresh battery telemetry", async () => {
-    expect((await setUp().app.inject("/readyz")).statusCode).toBe(200);
+    expect((await createTestApp().app.inject("/readyz")).statusCode).toBe(200);
   });
   test("says every reason why not", async () => {
-    const { app } = setUp({ state: () => stateOf("stale", false) });
+    const { app } = createTestApp({ state: () => stateOf("stale", false) });
     const response = await app.inject("/readyz");
     expect(response.statusCode).toBe(503);
     expect(response.json()).toMatchObject({
@@ -96,7 +39,7 @@ describe("/readyz", () => {
 });
 
 test("/api/state shows verdicts with sentence and figures, and signals with age and quality", async () => {
-  const state = (await setUp().app.inject("/api/state")).json<StateView>();
+  const state = (await createTestApp().app.inject("/api/state")).json<StateView>();
   expect(state).toMatchObject({
     formatVersion: 1,
     version: "1.2.3",
@@ -132,7 +75,7 @@ describe("clearing a latch", () => {
   const url = "/api/loads/water-heater/clear";
 
   test("with the token", async () => {
-    const { app, cleared } = setUp();
+    const { app, cleared } = createTestApp();
     const load = await app.inject({ method: "POST", url, headers: bearer });
     const panel = { method: "POST", url: "/api/panels/surplus/clear", headers: bearer } as const;
     expect(load.statusCode).toBe(202);
@@ -149,7 +92,7 @@ describe("clearing a latch", () => {
     ["a page of another site", { ...bearer, "sec-fetch-site": "cross-site" }, 403],
     ["another name for us", { ...bearer, host: "evil.example" }, 403],
   ])("%s is refused", async (_name, headers, status) => {
-    const { app, cleared } = setUp();
+    const { app, cleared } = createTestApp();
     const response = await app.inject({ method: "POST", url, headers });
     expect(response.statusCode).toBe(status);
     expect(response.json()).toMatchObject({ status });
@@ -157,7 +100,7 @@ describe("clearing a latch", () => {
   });
 
   test("of what does not exist is 404, and reading the address is no write", async () => {
-    const { app, cleared } = setUp();
+    const { app, cleared } = createTestApp();
     const unknown = { method: "POST", url: "/api/loads/sauna/clear", headers: bearer } as const;
     expect((await app.inject(unknown)).statusCode).toBe(404);
     expect((await app.inject({ method: "GET", url, headers: bearer })).statusCode).toBe(404);
@@ -167,7 +110,7 @@ describe("clearing a latch", () => {
 
 describe("errors", () => {
   test("a failure of ours shows none of its insides", async () => {
-    const { app, lines } = setUp({
+    const { app, lines } = createTestApp({
       state: () => {
         throw new Error("secret detail");
       },
@@ -179,7 +122,7 @@ describe("errors", () => {
   });
 
   test("too large or broken a body is the client's fault", async () => {
-    const { app } = setUp();
+    const { app } = createTestApp();
     const post = (payload: string) =>
       app.inject({
         method: "POST",
@@ -192,7 +135,7 @@ describe("errors", () => {
   });
 
   test("every answer carries the security headers", async () => {
-    const { app } = setUp();
+    const { app } = createTestApp();
     for (const url of ["/api/state", "/nothing", "/healthz"]) {
       const { headers } = await app.inject(url);
       expect(headers).toMatchObject({

@@ -1,0 +1,63 @@
+/** The web application over a state that the test makes up, and a real chronicle. */
+import { createChronicle } from "../../service/chronicle.ts";
+import { buildStateView } from "../../service/state-view.ts";
+import type { StateView } from "../../service/state-view.ts";
+import { createApp } from "../../service/web/app.ts";
+import type { WebSource } from "../../service/web/source.ts";
+import { createMemoryLog } from "./log.ts";
+import { createManualClock, DEFAULT_WALL_MS } from "./manual-clock.ts";
+import { decisionOf } from "./scripted-step.ts";
+import { testSignal, testSite } from "./site.ts";
+
+export const TOKEN = "a-token-of-more-than-16-characters";
+
+export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): StateView {
+  return buildStateView({
+    site: testSite(),
+    version: "1.2.3",
+    mode: "active",
+    wallMs: DEFAULT_WALL_MS,
+    isBrokerConnected,
+    decision: decisionOf({ loadStages: [2, 0], panelsClosed: [true] }),
+    signals: [
+      {
+        signal: testSignal("battery.voltage", { topic: "shed/battery" }),
+        value: 54.1,
+        quality,
+        ageMs: 1_234,
+        ignoredCount: 2,
+      },
+    ],
+    counters: {
+      tickCount: 5,
+      overrunCount: 0,
+      receivedCount: 9,
+      ignoredCounts: {},
+      commandCount: 3,
+      brokerLossCount: 0,
+    },
+  });
+}
+
+export function createTestApp(
+  how: { readonly state?: () => StateView; readonly lastTickAgeMs?: number | null } = {},
+) {
+  const cleared: string[] = [];
+  const { log, lines } = createMemoryLog();
+  const { lastTickAgeMs = 0 } = how;
+  const clock = createManualClock();
+  const chronicle = createChronicle({ site: testSite(), clock, log, ignoredCounts: () => ({}) });
+  const source: WebSource = {
+    state: how.state ?? (() => stateOf("fresh")),
+    lastTickAgeMs: () => lastTickAgeMs,
+    tickMs: 2_000,
+    chronicle,
+    requestClear: (kind, id) => {
+      if (id !== "water-heater" && id !== "surplus") return false;
+      cleared.push(`${kind} ${id}`);
+      return true;
+    },
+  };
+  const app = createApp({ token: TOKEN, host: "127.0.0.1", log, source });
+  return { app, source, chronicle, clock, cleared, lines };
+}
