@@ -16,6 +16,7 @@ export function batteryChecks(file: PartialFile): readonly Finding[] {
     ...voltageFindings(battery),
     ...voltageModeFindings(battery),
     ...dumpFindings(file, battery),
+    ...limitFindings(battery),
   ];
 }
 
@@ -162,4 +163,16 @@ function dumpFindings(file: PartialFile, battery: BatterySection): readonly Find
         );
     }),
   );
+}
+
+/** A charge that never falls to the tail current never counts as full. */
+function limitFindings(battery: BatterySection): readonly Finding[] {
+  const { chargeLimit } = battery;
+  const { tailCurrentA } = toBattery(battery, undefined);
+  if (chargeLimit === undefined || chargeLimit > tailCurrentA) return [];
+  return [
+    errorAt(["battery", "chargeLimit"], "limit-under-tail", {
+      expected: `above the tail current, ${formatQuantity(tailCurrentA, "current")}`,
+    }),
+  ];
 }

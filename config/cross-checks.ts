@@ -1,6 +1,7 @@
 /** Rules between keys: what each key alone may say, but not together with another. */
 import { batteryChecks } from "./battery-checks.ts";
 import type { Finding } from "./findings.ts";
+import { inverterChecks } from "./inverter-checks.ts";
 import { loadChecks } from "./load-checks.ts";
 import type { PartialFile } from "./partial-file.ts";
 import { siteChecks } from "./site-checks.ts";
@@ -16,6 +17,7 @@ export function crossChecks(
   return [
     ...siteChecks(file),
     ...batteryChecks(file),
+    ...inverterChecks(file),
     ...loadChecks(file),
     ...telemetryChecks(file, signals),
     ...topicChecks(file, signals),

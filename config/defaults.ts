@@ -1,10 +1,13 @@
 /**
- * What the service assumes of a battery when the file does not say: by chemistry, for each cell.
+ * What the service assumes when the file does not say: of a battery by chemistry, for each cell.
  *
  * The maker's data sheet always wins; each value is one key of the file. Where no published source
  * is named, the value is what the trade uses and is marked so.
  */
 import type { Chemistry } from "../service/control/settings.ts";
+
+/** How long a motor takes its starting power: common practice, no source. [ms] */
+export const USUAL_START_MS = 2000;
 
 export interface ChemistryDefaults {
   readonly cellNominalV: number;

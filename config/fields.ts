@@ -113,12 +113,12 @@ export function text(about: string, audience: Audience = "basic") {
 
 const ID = /^[a-z][a-z0-9-]{0,39}$/u;
 
-export function idField(about: string) {
+export function idField(about: string, example = "water-heater") {
   return checked(about, {
     isRight: (value) => ID.test(value),
     expected: "a short name of a-z, 0-9 and -, starting with a letter",
     suggest: (value) => value.toLowerCase().replace(/[^a-z0-9]+/gu, "-"),
-    example: "water-heater",
+    example,
   });
 }
 

@@ -18,12 +18,9 @@ const LATER_KEYS: ReadonlyMap<string, string> = new Map(
     "loads.*.deadline": "deadlines",
     "loads.*.dryRun": "dry-run protection; the pump needs its own",
     "loads.*.frozen": "frozen readings",
-    "loads.*.tolerant": "try and observe",
     "loads.*.quota.atLeast": "a least amount for each day",
-    "loads.*.tank.volume": "the tank's volume; put it into the label",
     "loads.*.tank.normal": "a normal set-point; the tank's own thermostat keeps it",
     "loads.*.tank.pasteurise": "pasteurisation runs",
-    "inverter.altitude": "derating; write the rating at your place into continuous",
   }),
 );
 

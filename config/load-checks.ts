@@ -1,17 +1,16 @@
-/** Rules about loads and panels: marks, times, powers that can never fit, tanks, holds. */
+/** Rules about loads and panels: marks, times, quotas, names, holds. */
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
 import { formatQuantity } from "./quantities.ts";
 import type { LoadSection } from "./schema.ts";
+import { legFindings, powerFindings } from "./power-checks.ts";
 import { nearestWord } from "./suggestions.ts";
 import { tankChecks } from "./tank-checks.ts";
-import { feederMaxW, stagesOf } from "./to-settings.ts";
+import { stagesOf } from "./to-load.ts";
 
 /** A hold must outlast two lost repeats, or one lost message drops the load. */
 const HOLD_PER_REPEAT_MIN = 2.5;
-/** Share of the inverter beyond which the everyday use beside the load may not fit any more. */
-const INVERTER_SHARE_MAX = 0.8;
 
 export function loadChecks(file: PartialFile): readonly Finding[] {
   const loads = file.loads.flatMap((load, index) => {
@@ -21,6 +20,7 @@ export function loadChecks(file: PartialFile): readonly Finding[] {
       ...markFindings(file, load, path),
       ...paceFindings(file, load, path),
       ...powerFindings(file, load, path),
+      ...legFindings(file, load, path),
       ...panelFindings(file, load, path),
       ...windowFindings(load, path),
       ...quotaFindings(load, path),
@@ -80,64 +80,6 @@ function paceFindings(file: PartialFile, load: LoadSection, path: SettingsPath):
       expected: `at least one tick, ${formatQuantity(tick, "duration")}`,
     }),
   ];
-}
-
-function powerFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
-  const stages = stagesOf(load);
-  const findings: Finding[] = [];
-  const at = (stage: number): SettingsPath =>
-    load.kind === "staged" ? [...path, "stages", stage] : [...path, "power"];
-  const watts = (powerW: number): string => formatQuantity(powerW, "power");
-  const feederW = feederOf(file, load);
-  const continuousW = file.inverter?.continuous;
-  for (const [index, powerW] of stages.entries()) {
-    const below = stages[index - 1];
-    if (below !== undefined && powerW <= below) {
-      const expected = `more than the stage before, ${watts(below)}`;
-      findings.push(errorAt(at(index), "stages-not-rising", { expected }));
-    }
-    if (continuousW !== undefined && powerW > continuousW) {
-      const expected = `no more than the inverter carries, ${watts(continuousW)}`;
-      findings.push(errorAt(at(index), "never-fits", { expected }));
-    }
-    if (feederW !== undefined && powerW > feederW) {
-      const expected = `no more than its panel's feeder carries, ${watts(round(feederW))}`;
-      findings.push(errorAt(at(index), "never-fits", { expected }));
-    }
-  }
-  findings.push(...startFindings(file, load, path));
-  const largestW = Math.max(...stages);
-  const isTight = continuousW !== undefined && largestW > INVERTER_SHARE_MAX * continuousW;
-  if (isTight && largestW <= continuousW) {
-    findings.push(
-      warningAt(at(stages.indexOf(largestW)), "little-headroom", {
-        expected:
-          `takes more than 80 % of the inverter's ${watts(continuousW)}; ` +
-          "it starts only while little else runs",
-      }),
-    );
-  }
-  return findings;
-}
-
-function startFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
-  const { startPower } = load;
-  if (startPower === undefined) return [];
-  const at = [...path, "startPower"];
-  const surge = file.inverter?.surge;
-  if (surge !== undefined && startPower > surge) {
-    const expected = `no more than the inverter's surge, ${formatQuantity(surge, "apparentPower")}`;
-    return [errorAt(at, "never-fits", { expected })];
-  }
-  const ratedW = Math.max(...stagesOf(load));
-  if (startPower >= ratedW) return [];
-  const expected = `at least its rated power, ${formatQuantity(ratedW, "power")}`;
-  return [errorAt(at, "start-under-rated", { expected })];
-}
-
-function feederOf(file: PartialFile, load: LoadSection): number | undefined {
-  const panel = file.panels.find((one) => one !== undefined && one.id === load.panel);
-  return panel === undefined ? undefined : feederMaxW(panel);
 }
 
 function panelFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {

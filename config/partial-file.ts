@@ -5,7 +5,8 @@
 import type { z } from "zod";
 import { valueAt } from "./schema-issues.ts";
 import { settingsSchema } from "./schema.ts";
-import type { ArraySection, BatterySection, BrokerSection, InverterSection } from "./schema.ts";
+import type { ArraySection, BalanceSection, BatterySection, BrokerSection } from "./schema.ts";
+import type { InverterSection } from "./schema.ts";
 import type { LoadSection, PanelSection, RuleCurveSection, SignalSection } from "./schema.ts";
 import type { SiteSection, SteadySection, WebSection } from "./schema.ts";
 
@@ -17,6 +18,7 @@ export interface PartialFile {
   readonly battery: BatterySection | undefined;
   readonly inverter: InverterSection | undefined;
   readonly ruleCurve: RuleCurveSection | undefined;
+  readonly balance: BalanceSection | undefined;
   readonly arrays: readonly (ArraySection | undefined)[];
   readonly hydro: readonly (SteadySection | undefined)[];
   readonly wind: readonly (SteadySection | undefined)[];
@@ -36,6 +38,7 @@ export function readPartially(raw: unknown): PartialFile {
     battery: read(shape.battery, at("battery")),
     inverter: read(shape.inverter, at("inverter")),
     ruleCurve: read(shape.ruleCurve, at("ruleCurve")),
+    balance: read(shape.balance, at("balance")),
     arrays: readEntries(shape.arrays.unwrap().element, at("arrays")),
     hydro: readEntries(shape.hydro.unwrap().element, at("hydro")),
     wind: readEntries(shape.wind.unwrap().element, at("wind")),

@@ -23,6 +23,12 @@ function findingsOf(issue: Issue, raw: unknown): readonly Finding[] {
   const value = valueAt(raw, path);
   const schema = schemaAt(path, raw);
   const words = wordsOf(issue);
+  const meant = meantForm(issue);
+  if (value !== undefined && meant !== undefined) {
+    return meant.flatMap((inner) =>
+      findingsOf({ ...inner, path: [...issue.path, ...inner.path] }, raw),
+    );
+  }
   if (value === undefined) return [missingKey({ path, schema, words })];
   if (issue.code === "custom") return [customFinding(path, issue)];
   if (words.length > 0) return [unknownWord({ path, value, words })];
@@ -30,6 +36,18 @@ function findingsOf(issue: Issue, raw: unknown): readonly Finding[] {
     return [errorAt(path, "out-of-range", { expected: limitText(issue) })];
   }
   return [errorAt(path, "wrong-type", { expected: typeText(schema), ...typeHint(value) })];
+}
+
+/**
+ * Where a short form and a map are allowed, the problems of the one that was written: it is the
+ * only one that gets past the kind of value.
+ */
+function meantForm(issue: Issue): readonly Issue[] | undefined {
+  if (issue.code !== "invalid_union") return undefined;
+  const isOtherForm = ({ path, code }: Issue): boolean =>
+    path.length === 0 && (code === "invalid_type" || code === "invalid_union");
+  const possible = issue.errors.filter((inner) => !inner.some(isOtherForm));
+  return possible.length === 1 ? possible[0] : undefined;
 }
 
 const customParams = z.object({
@@ -169,17 +187,27 @@ function schemaAt(path: SettingsPath, raw: unknown): z.ZodType | undefined {
     schema = childSchema(variantFor(unwrap(schema), value), segment);
     value = valueAt(value, [segment]);
   }
-  return schema === undefined ? undefined : variantFor(schema, value);
+  if (schema === undefined) return undefined;
+  const inner = unwrap(schema);
+  const variant = variantFor(inner, value);
+  // What is wrapped carries the description of the key.
+  return variant === inner ? schema : variant;
 }
 
 function variantFor(schema: z.ZodType, value: unknown): z.ZodType {
-  if (!(schema instanceof z.ZodDiscriminatedUnion)) return schema;
+  if (!(schema instanceof z.ZodDiscriminatedUnion)) return mapForm(schema, value);
   const variants = schema.options.filter((option) => option instanceof z.ZodObject);
   const chosen = variants.find((option) => {
     const kind: unknown = option.shape["kind"];
     return kind instanceof z.ZodLiteral && kind.safeParse(valueAt(value, ["kind"])).success;
   });
   return chosen ?? variants[0] ?? schema;
+}
+
+/** Of a short form and a map, the map where one is written. */
+function mapForm(schema: z.ZodType, value: unknown): z.ZodType {
+  if (!(schema instanceof z.ZodUnion) || typeof value !== "object") return schema;
+  return schema.options.find((option) => option instanceof z.ZodObject) ?? schema;
 }
 
 function childSchema(schema: z.ZodType, segment: string | number): z.ZodType | undefined {

@@ -1,4 +1,4 @@
-/** Schema of battery, sources and inverter: what the makers' data sheets say. */
+/** Schema of battery, sources, rule curve and balance: what the makers' data sheets say. */
 import { z } from "zod";
 import { idField, quantity, quantityOptional, quantityOr } from "./fields.ts";
 
@@ -12,6 +12,15 @@ const volts = (about: string, otherwise: string) =>
     max: 1000,
     audience: "advanced",
     otherwise,
+  });
+
+const currentLimit = (about: string) =>
+  quantityOptional({
+    dimension: "current",
+    about: `${about}; what the battery itself reports can lower it`,
+    min: 1,
+    max: 5000,
+    otherwise: "none stated",
   });
 
 const voltageModeSchema = z
@@ -145,6 +154,8 @@ export const batterySchema = z
       audience: "advanced",
       otherwise: "7 d; LFP 30 d",
     }),
+    chargeLimit: currentLimit("Greatest charging current that the maker allows"),
+    dischargeLimit: currentLimit("Greatest discharge current that the maker allows"),
     tolerance: quantityOptional({
       dimension: "power",
       about: "Discharge up to this is noise or meter error, not a spent reserve",
@@ -197,56 +208,6 @@ export const steadySourceSchema = z
   })
   .meta({ description: "A source that runs day and night and has a dump of its own" });
 
-export const inverterSchema = z
-  .strictObject({
-    continuous: quantity({
-      dimension: "power",
-      about: "Continuous rating at the temperature of the place",
-      min: 50,
-      max: 500_000,
-    }),
-    surge: quantity({
-      dimension: "apparentPower",
-      about: "What it carries for a second or two",
-      min: 50,
-      max: 2_000_000,
-    }),
-    idle: quantityOr("30 W", {
-      dimension: "power",
-      about: "Own use with no load",
-      min: 0,
-      max: 2000,
-    }),
-    efficiency: quantityOr("92 %", {
-      dimension: "fraction",
-      about: "AC out over DC in, without the idle use",
-      min: 0.5,
-      max: 1,
-    }),
-    temperatureMax: quantityOptional({
-      dimension: "temperature",
-      about: "Opportunity loads are off at or above this",
-      min: 20,
-      max: 120,
-      otherwise: "not watched",
-    }),
-    acVoltage: z
-      .strictObject({
-        min: quantity({ dimension: "voltage", about: "Lowest", min: 12, max: 500 }),
-        max: quantity({ dimension: "voltage", about: "Highest", min: 12, max: 500 }),
-      })
-      .optional()
-      .meta({ description: "Opportunity loads are off outside it", audience: "advanced" }),
-    frequency: z
-      .strictObject({
-        min: quantity({ dimension: "frequency", about: "Lowest", min: 40, max: 70 }),
-        max: quantity({ dimension: "frequency", about: "Highest", min: 40, max: 70 }),
-      })
-      .optional()
-      .meta({ description: "Opportunity loads are off outside it", audience: "advanced" }),
-  })
-  .meta({ description: "The inverter that feeds the loads" });
-
 export const ruleCurveSchema = z
   .strictObject({
     mode: z.literal("fixed").meta({
@@ -261,3 +222,36 @@ export const ruleCurveSchema = z
     }),
   })
   .meta({ description: "Charge above the rule curve may be spent" });
+
+/** Tolerance, share and time are those that the service watches with unless told otherwise. */
+export const balanceSchema = z
+  .strictObject({
+    mode: z.enum(["watch", "ignore"]).optional().meta({
+      description: "watch: no load runs while the measured powers contradict one another",
+      default: "watch where sources, battery and inverter are all measured, else ignore",
+      audience: "basic",
+    }),
+    tolerance: quantityOr("150 W", {
+      dimension: "power",
+      about: "This much may be missing between them…",
+      min: 10,
+      max: 100_000,
+      audience: "advanced",
+    }),
+    share: quantityOr("10 %", {
+      dimension: "fraction",
+      about: "…or this share of the largest of them, if that is more…",
+      min: 0.01,
+      max: 0.5,
+      audience: "advanced",
+    }),
+    for: quantityOr("3 min", {
+      dimension: "duration",
+      about: "…for this long",
+      min: 10_000,
+      max: 3_600_000,
+      audience: "advanced",
+    }),
+  })
+  .prefault({})
+  .meta({ description: "Whether what is measured of sources, battery and loads adds up" });

@@ -4,8 +4,10 @@
  */
 import { z } from "zod";
 import { idField, quantityOr, text, timeZoneField } from "./fields.ts";
-import { loadSchema, panelSchema } from "./schema-loads.ts";
-import { arraySchema, batterySchema, inverterSchema } from "./schema-power.ts";
+import { inverterSchema } from "./schema-inverter.ts";
+import { loadSchema } from "./schema-loads.ts";
+import { panelSchema } from "./schema-panels.ts";
+import { arraySchema, balanceSchema, batterySchema } from "./schema-power.ts";
 import { ruleCurveSchema, steadySourceSchema } from "./schema-power.ts";
 import { signalSchema } from "./schema-signals.ts";
 
@@ -120,6 +122,7 @@ export const settingsSchema = z
     wind: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Wind turbines" }),
     inverter: inverterSchema,
     ruleCurve: ruleCurveSchema,
+    balance: balanceSchema,
     telemetry: z
       .record(z.string().meta({ pattern: SIGNAL_NAME }), signalSchema)
       .meta({ description: "Where each signal of battery, sources and inverter arrives" }),
@@ -144,6 +147,7 @@ export type ArraySection = SettingsFile["arrays"][number];
 export type SteadySection = SettingsFile["hydro"][number];
 export type InverterSection = SettingsFile["inverter"];
 export type RuleCurveSection = SettingsFile["ruleCurve"];
+export type BalanceSection = SettingsFile["balance"];
 export type PanelSection = SettingsFile["panels"][number];
 export type LoadSection = SettingsFile["loads"][number];
 export type SignalSection = SettingsFile["telemetry"][string];

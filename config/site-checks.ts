@@ -1,16 +1,14 @@
-/** Rules about place, broker, sources, inverter, and names. */
+/** Rules about place, broker, sources, and names. */
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import { createLocalCalendar } from "./local-calendar.ts";
 import type { PartialFile } from "./partial-file.ts";
-import { formatQuantity } from "./quantities.ts";
-import type { BrokerSection, InverterSection, SiteSection } from "./schema.ts";
+import type { BrokerSection, SiteSection } from "./schema.ts";
 
 export function siteChecks(file: PartialFile): readonly Finding[] {
   return [
     ...(file.site === undefined ? [] : placeFindings(file.site)),
     ...(file.broker === undefined ? [] : brokerFindings(file.broker)),
-    ...(file.inverter === undefined ? [] : inverterFindings(file.inverter)),
     ...sourceFindings(file),
     ...duplicateIds(file),
   ];
@@ -99,23 +97,6 @@ function urlFindings(written: string): readonly Finding[] {
       suggestion: "use username and passwordFile",
     }),
   ];
-}
-
-function inverterFindings(inverter: InverterSection): readonly Finding[] {
-  const { continuous, surge, acVoltage, frequency } = inverter;
-  const findings: Finding[] = [];
-  if (surge < continuous) {
-    findings.push(
-      errorAt(["inverter", "surge"], "surge-under-continuous", {
-        expected: `at least the continuous rating, ${formatQuantity(continuous, "power")}`,
-      }),
-    );
-  }
-  for (const [key, limits] of Object.entries({ acVoltage, frequency })) {
-    if (limits === undefined || limits.min < limits.max) continue;
-    findings.push(errorAt(["inverter", key, "max"], "limits-crossed", { expected: "above min" }));
-  }
-  return findings;
 }
 
 function sourceFindings(file: PartialFile): readonly Finding[] {

@@ -55,6 +55,7 @@ function unwatchedLimits(file: PartialFile, has: Has): readonly Finding[] {
     ["temperatureMax", "inverter.temperature", inverter?.temperatureMax !== undefined],
     ["acVoltage", "inverter.acVoltage", inverter?.acVoltage !== undefined],
     ["frequency", "inverter.frequency", inverter?.frequency !== undefined],
+    ["maxInput", "battery.voltage", inverter?.maxInput !== undefined],
   ];
   const limits = pairs
     .filter(([, signal, isGiven]) => isGiven && !has(signal))

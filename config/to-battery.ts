@@ -39,8 +39,8 @@ export function toBattery(
     socDisagreementFraction: battery.socDisagreement,
     fullChargeEveryDays: everyMs === undefined ? usual.fullChargeEveryDays : everyMs / DAY_MS,
     toleranceW: battery.tolerance ?? usualToleranceW(inverter),
-    chargeLimitA: null,
-    dischargeLimitA: null,
+    chargeLimitA: battery.chargeLimit ?? null,
+    dischargeLimitA: battery.dischargeLimit ?? null,
   };
 }
 

@@ -1,11 +1,17 @@
 /** From a file that has passed all checks to what the service runs on. */
 import { dirname, resolve } from "node:path";
-import type { ControlSettings, LoadSettings, PanelSettings } from "../service/control/settings.ts";
-import type { SourceSettings } from "../service/control/settings.ts";
+import type {
+  ControlSettings,
+  PanelSettings,
+  SourceSettings,
+} from "../service/control/settings.ts";
 import type { LoadSection, PanelSection, SettingsFile } from "./schema.ts";
 import type { ActuatorSettings, BrokerSettings, SignalSettings } from "./site-settings.ts";
 import type { SiteSettings, WebSettings } from "./site-settings.ts";
+import { toBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
+import { toInverter } from "./to-inverter.ts";
+import { toLoad } from "./to-load.ts";
 
 export interface CheckedFile {
   readonly file: SettingsFile;
@@ -32,6 +38,7 @@ export function toSettings({ file, fileName, signals, warnings }: CheckedFile): 
 
 function toControl(file: SettingsFile): ControlSettings {
   const panelIds = file.panels.map((panel) => panel.id);
+  const legIds = file.inverter.legs.map((leg) => leg.id);
   return {
     tickMs: file.site.tick,
     latitudeDeg: file.site.latitude,
@@ -39,35 +46,16 @@ function toControl(file: SettingsFile): ControlSettings {
     elevationM: file.site.elevation,
     battery: toBattery(file.battery, file.inverter),
     sources: toSources(file),
-    inverter: {
-      continuousW: file.inverter.continuous,
-      continuousVA: file.inverter.continuous,
-      surgeVA: file.inverter.surge,
-      derating: null,
-      maxInputV: null,
-      legs: [],
-      idleW: file.inverter.idle,
-      efficiencyFraction: file.inverter.efficiency,
-      temperatureMaxC: file.inverter.temperatureMax ?? null,
-      acVoltage: voltageLimits(file),
-      frequency: frequencyLimits(file),
-    },
+    inverter: toInverter(file.inverter, file.site.elevation),
     ruleCurve: { kind: "fixed", atFraction: file.ruleCurve.at },
-    balance: null,
+    balance: toBalance(file.balance, {
+      ...file,
+      isMapped: (signal) => Object.hasOwn(file.telemetry, signal),
+    }),
     panels: file.panels.map(toPanel),
-    loads: file.loads.map((load, index) => toLoad({ load, index, panelIds })),
+    loads: file.loads.map((load, index) => toLoad({ load, index, panelIds, legIds })),
     staggerMs: file.stagger,
   };
-}
-
-function voltageLimits({ inverter }: SettingsFile): ControlSettings["inverter"]["acVoltage"] {
-  const limits = inverter.acVoltage;
-  return limits === undefined ? null : { minV: limits.min, maxV: limits.max };
-}
-
-function frequencyLimits({ inverter }: SettingsFile): ControlSettings["inverter"]["frequency"] {
-  const limits = inverter.frequency;
-  return limits === undefined ? null : { minHz: limits.min, maxHz: limits.max };
 }
 
 function toSources(file: SettingsFile): readonly SourceSettings[] {
@@ -98,59 +86,6 @@ function toPanel(panel: PanelSection): PanelSettings {
     settleMs: panel.settle,
     openAfterMs: panel.openAfter,
   };
-}
-
-export function stagesOf(load: LoadSection): readonly number[] {
-  return load.kind === "staged" ? load.stages : [load.power];
-}
-
-interface PlacedLoad {
-  readonly load: LoadSection;
-  readonly index: number;
-  readonly panelIds: readonly string[];
-}
-
-function toLoad({ load, index, panelIds }: PlacedLoad): LoadSettings {
-  const amount = load.quota?.atMost;
-  return {
-    id: load.id,
-    label: load.label ?? load.id,
-    panelIndex: load.panel === undefined ? null : panelIds.indexOf(load.panel),
-    priority: load.priority ?? index + 1,
-    stagesW: stagesOf(load),
-    modulating: null,
-    powerFactor: 1,
-    startPowerVA: load.startPower ?? null,
-    startPowerMs: 0,
-    legIndex: null,
-    isTolerant: false,
-    startAboveFraction: load.start.aboveRuleCurve,
-    startForMs: load.start.for,
-    stopBelowFraction: load.stop.belowRuleCurve,
-    stopForMs: load.stop.for,
-    minRunMs: load.minRun,
-    minRestMs: load.minRest,
-    startsPerHourMax: load.startsPerHour ?? null,
-    startsPerDayMax: null,
-    windows: load.windows.map(({ from, to }) => ({ fromMinute: from, toMinute: to })),
-    quotaRunMs: amount?.kind === "run" ? amount.runMs : null,
-    quotaEnergyWh: amount?.kind === "energy" ? amount.energyWh : null,
-    tank: tankOf(load),
-    pump: null,
-    sockets: null,
-    settleMs: load.settle,
-    hasReport: load.report !== undefined,
-    hasMeter: load.meter !== undefined,
-    hasByHandInput: load.byHand !== undefined,
-    latchAfter: load.latchAfter,
-    mayLoadGenerator: load.mayLoadGenerator,
-  };
-}
-
-function tankOf({ tank }: LoadSection): LoadSettings["tank"] {
-  if (tank === undefined) return null;
-  const { surplus, hysteresis, limit } = tank;
-  return { surplusC: surplus, hysteresisK: hysteresis, limitC: limit, volumeL: null };
 }
 
 function loadActuator(load: LoadSection, index: number): ActuatorSettings {

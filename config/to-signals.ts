@@ -98,14 +98,17 @@ function resolveName(file: PartialFile, name: string): ResolvedName | undefined 
 function possibleNames(file: PartialFile): readonly PossibleName[] {
   return signalKeys().flatMap((key): readonly PossibleName[] => {
     const [kind = ""] = key.split(".");
-    if (kind === "load" || kind === "panel" || kind === "leg") return [];
     if (!key.includes("{id}")) return [{ name: key, key, ownerId: null }];
-    const list = kind === "array" || kind === "hydro" || kind === "wind" ? kind : undefined;
-    const sources = list === undefined ? [] : file[SOURCE_LISTS[list]];
-    return sources
-      .filter((source) => source !== undefined)
+    return ownersOf(file, kind)
+      .filter((owner) => owner !== undefined)
       .map(({ id }) => ({ name: key.replace("{id}", id), key, ownerId: id }));
   });
+}
+
+/** Loads and panels have their signals beside them. */
+function ownersOf(file: PartialFile, kind: string): readonly ({ id: string } | undefined)[] {
+  if (kind === "array" || kind === "hydro" || kind === "wind") return file[SOURCE_LISTS[kind]];
+  return kind === "leg" ? (file.inverter?.legs ?? []) : [];
 }
 
 function signalKeys(): readonly SignalKey[] {

@@ -10,6 +10,7 @@ interface Schema {
   readonly additionalProperties?: Schema | boolean;
   readonly items?: Schema;
   readonly oneOf?: readonly Schema[];
+  readonly anyOf?: readonly Schema[];
   readonly required?: readonly string[];
 }
 
@@ -25,8 +26,9 @@ function misfits(value: unknown, schema: Schema, path: string): readonly string[
     return value.flatMap((entry, index) => misfits(entry, items, `${path}[${String(index)}]`));
   }
   if (!isObject(value)) return [];
-  if (schema.oneOf !== undefined) {
-    const all = schema.oneOf.map((option) => misfits(value, option, path));
+  const options = schema.oneOf ?? schema.anyOf;
+  if (options !== undefined) {
+    const all = options.map((option) => misfits(value, option, path));
     return all.toSorted((one, other) => one.length - other.length)[0] ?? [];
   }
   const missing = (schema.required ?? []).filter((key) => !(key in value));
@@ -60,7 +62,11 @@ function undescribed(of: Schema, path: string): readonly string[] {
     ...(child.description === undefined ? [`${path}.${key}`] : []),
     ...undescribed(child, `${path}.${key}`),
   ]);
-  const inner = [...(of.oneOf ?? []), ...(of.items === undefined ? [] : [of.items])];
+  const inner = [
+    ...(of.oneOf ?? []),
+    ...(of.anyOf ?? []),
+    ...(of.items === undefined ? [] : [of.items]),
+  ];
   return [...own, ...inner.flatMap((one) => undescribed(one, path))];
 }
 
