@@ -146,6 +146,13 @@ export const batterySchema = z
       max: 0.5,
       audience: "advanced",
     }),
+    socFollowsOver: quantityOr("3 %", {
+      dimension: "fraction",
+      about: "Over this share of the capacity the monitor must follow the current by half",
+      min: 0.01,
+      max: 0.5,
+      audience: "advanced",
+    }),
     fullChargeEvery: quantityOptional({
       dimension: "duration",
       about: "Time within which a full charge must complete",

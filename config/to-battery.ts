@@ -37,6 +37,7 @@ export function toBattery(
         ? null
         : { startV: battery.voltageMode.start, stopV: battery.voltageMode.stop },
     socDisagreementFraction: battery.socDisagreement,
+    socFollowsOverFraction: battery.socFollowsOver,
     fullChargeEveryDays: everyMs === undefined ? usual.fullChargeEveryDays : everyMs / DAY_MS,
     toleranceW: battery.tolerance ?? usualToleranceW(inverter),
     chargeLimitA: battery.chargeLimit ?? null,

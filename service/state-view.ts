@@ -4,8 +4,9 @@ import { SIGNALS } from "../config/signals.ts";
 import type { SignalEntry } from "../config/signals.ts";
 import type { Decision, SiteFinding, SiteVerdict, Verdict } from "./control/decision.ts";
 import { explainFinding, explainSite, explainVerdict } from "./control/explain.ts";
-import { SITE_CODES, VERDICT_CODES } from "./control/verdict-codes.ts";
-import type { CodeEntry } from "./control/verdict-codes.ts";
+import { SITE_CODES } from "./control/site-codes.ts";
+import { VERDICT_CODES } from "./control/verdict-codes.ts";
+import type { CodeEntry } from "./control/code-entry.ts";
 import type { SignalView } from "./telemetry/latest.ts";
 import { timestamp } from "./timestamp.ts";
 

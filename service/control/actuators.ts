@@ -138,7 +138,11 @@ function isNotOurs(load: LoadMemory): boolean {
 }
 
 function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: LoadSettings): boolean {
-  if (settings.hasReport) return reportedStage(observation) === load.stage;
+  if (settings.hasReport) {
+    const stage = reportedStage(observation);
+    // A modulating device reports how far it is on, in whatever unit.
+    return settings.modulating === null ? stage === load.stage : stage !== null && stage > 0;
+  }
   const power = meteredW(observation);
   return !settings.hasMeter || (power !== null && isPowerOn(load, power, settings));
 }

@@ -1,6 +1,7 @@
 /** What one tick decides: the wanted state of every actuator, and why. */
 import type { ChargeStage } from "./observation.ts";
-import type { SiteCode, VerdictCode } from "./verdict-codes.ts";
+import type { SiteCode } from "./site-codes.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
 
 /** Where the state of charge comes from; `none`: no opportunity load may run. */
 export type SocSource = "monitor" | "count" | "voltage" | "none";

@@ -1,8 +1,11 @@
 import type { CoreEvent } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
-import { SITE_CODES, VERDICT_CODES } from "./verdict-codes.ts";
-import type { CodeEntry, SiteCode, VerdictCode } from "./verdict-codes.ts";
+import { SITE_CODES } from "./site-codes.ts";
+import { VERDICT_CODES } from "./verdict-codes.ts";
+import type { CodeEntry } from "./code-entry.ts";
+import type { SiteCode } from "./site-codes.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
 
 /** What changed from one tick's memory to the next: an alarm is raised once and cleared once. */
 export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {

@@ -1,8 +1,8 @@
 /** Verdicts as sentences. Written out here so that terminal, HTTP and MQTT say the same. */
 import type { SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
 import { codeEntry } from "./events.ts";
-import { SITE_CODES } from "./verdict-codes.ts";
-import type { CodeEntry, QuantityKind } from "./verdict-codes.ts";
+import { SITE_CODES } from "./site-codes.ts";
+import type { CodeEntry, QuantityKind } from "./code-entry.ts";
 
 const MS_PER_SECOND = 1000;
 const SECONDS_PER_MINUTE = 60;
@@ -74,6 +74,12 @@ export function formatQuantity(value: number, kind: QuantityKind): string {
       return `${(value * 100).toFixed(1)} %`;
     case "powerW":
       return Math.abs(value) >= 1000 ? `${(value / 1000).toFixed(2)} kW` : `${value.toFixed(0)} W`;
+    case "apparentPowerVA":
+      return Math.abs(value) >= 1000
+        ? `${(value / 1000).toFixed(2)} kVA`
+        : `${value.toFixed(0)} VA`;
+    case "currentA":
+      return `${value.toFixed(1)} A`;
     case "voltageV":
       return `${value.toFixed(2)} V`;
     case "temperatureC":

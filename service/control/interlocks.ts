@@ -10,7 +10,7 @@ import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { verdictOf } from "./verdict.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
-import { SITE_CODES } from "./verdict-codes.ts";
+import { SITE_CODES } from "./site-codes.ts";
 
 export interface InterlockInput {
   readonly settings: ControlSettings;

@@ -8,12 +8,20 @@ import type { SiteVerdict } from "./decision.ts";
 import { wantsHeat } from "./demand.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
+import { REST_AFTER_BACK_OFF_MS } from "./modulate.ts";
+import { tryMs } from "./room.ts";
+import type { TurnNote } from "./schedule-turn.ts";
 import type { LoadSettings } from "./settings.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
 const MS_PER_HOUR = 3_600_000;
 /** Starts per hour are counted over this. [ms] */
 export const STARTS_WINDOW_MS = MS_PER_HOUR;
+
+/** First wait after a failed try; each further one of the day doubles it. [ms] */
+const FIRST_TRY_BACK_OFF_MS = 600_000;
+/** Doublings: 10, 20, 40 … 640 min, which is past any day's light. */
+const BACK_OFF_DOUBLINGS_MAX = 6;
 
 /** A clock that steps back over midnight does not begin a day anew; one that was far off does. */
 function isOtherDay(day: number, localDay: number): boolean {
@@ -49,6 +57,9 @@ export function advanceTimers(
   const aboveSinceMs = input.isAfterGap ? null : load.aboveSinceMs;
   const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
   const isRunning = load.stage > 0;
+  const starvedSinceMs = heldSince(load.starvedSinceMs, isRunning && isStarved(load, input), nowMs);
+  const isProven =
+    load.isTry && starvedSinceMs === null && nowMs - load.changedAtMs >= tryMs(settings.minRunMs);
   return {
     id: load.id,
     stage: load.stage,
@@ -57,7 +68,7 @@ export function advanceTimers(
     stoppedAtMs: confirmation.isByHand ? nowMs : load.stoppedAtMs,
     aboveSinceMs: heldSince(aboveSinceMs, isAboveStart(settings, view), nowMs),
     belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
-    starvedSinceMs: heldSince(load.starvedSinceMs, isRunning && isStarved(input), nowMs),
+    starvedSinceMs,
     wantsHeat: wantsHeat(load, observation.load, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
     day: isNewDay ? localDay : load.day,
@@ -73,10 +84,11 @@ export function advanceTimers(
     isByHand: confirmation.isByHand,
     latch: confirmation.latch,
     powerW: load.powerW,
+    setAtMs: load.setAtMs,
     riseAfterMs: load.riseAfterMs,
-    isTry: load.isTry,
-    failedTries: load.failedTries,
-    tryAfterMs: load.tryAfterMs,
+    isTry: load.isTry && !isProven,
+    failedTries: isNewDay || isProven ? 0 : load.failedTries,
+    tryAfterMs: isNewDay ? nowMs : load.tryAfterMs,
     learnedW: load.learnedW,
     powerBeforeW: load.powerBeforeW,
     idleSinceMs: load.idleSinceMs,
@@ -91,23 +103,35 @@ export function advanceTimers(
 }
 
 /**
- * The battery gives more than it should have to, and the band lends nothing; or a full charge is
- * overdue and the load keeps the battery from its set-point, which no discharge has to show.
+ * The battery gives more than it should have to, and the band lends nothing, or lent only a try; or
+ * the load keeps a lead-acid battery from its set-point in absorption, or any battery while a full
+ * charge is overdue, which no discharge has to show.
  */
-function isStarved(input: TimersInput): boolean {
-  if (input.site.isFullChargeDue && !input.view.isAtSetpoint) return true;
-  const { availableW, lendableWh } = input.site;
-  return availableW !== null && availableW < -input.toleranceW && lendableWh === 0;
+function isStarved(load: LoadMemory, input: TimersInput): boolean {
+  const { view, site } = input;
+  const isLeadAcid = view.battery.chemistry !== "lfp";
+  const isAbsorbing = isLeadAcid && site.chargeStage === "absorption";
+  if ((site.isFullChargeDue || isAbsorbing) && !view.isAtSetpoint) return true;
+  const { availableW, lendableWh } = site;
+  const isLentNothing = lendableWh === 0 || load.isTry;
+  return availableW !== null && availableW < -input.toleranceW && isLentNothing;
 }
 
-/** Memory of a load after its stage and verdict for this tick are settled. */
-export function commanded(
-  load: LoadMemory,
-  outcome: { readonly stage: number; readonly verdict: VerdictCode },
-  nowMs: number,
-): LoadMemory {
-  const { stage, verdict } = outcome;
-  if (stage === load.stage) return verdict === load.verdict ? load : { ...load, verdict };
+export interface LoadOutcome {
+  readonly stage: number;
+  /** [W] AC */
+  readonly powerW: number;
+  readonly note: TurnNote;
+  readonly verdict: VerdictCode;
+}
+
+/** Memory of a load after its stage, power and verdict for this tick are settled. */
+export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number): LoadMemory {
+  const { stage, powerW, verdict } = outcome;
+  if (stage === load.stage) {
+    if (powerW !== load.powerW) return { ...load, verdict, ...setPoint(load, outcome, nowMs) };
+    return verdict === load.verdict ? load : { ...load, verdict };
+  }
   const isStart = load.stage === 0;
   const isStop = stage === 0;
   return {
@@ -124,5 +148,28 @@ export function commanded(
     contradictsSinceMs: null,
     agreesSinceMs: null,
     wasOurs: true,
+    ...setPoint(load, outcome, nowMs),
+    ...tried(load, outcome.note, nowMs),
   };
+}
+
+function setPoint(
+  load: LoadMemory,
+  { powerW, note }: LoadOutcome,
+  nowMs: number,
+): Pick<LoadMemory, "powerW" | "setAtMs" | "riseAfterMs"> {
+  const riseAfterMs = note === "backed-off" ? nowMs + REST_AFTER_BACK_OFF_MS : load.riseAfterMs;
+  return { powerW, setAtMs: nowMs, riseAfterMs };
+}
+
+function tried(
+  load: LoadMemory,
+  note: TurnNote,
+  nowMs: number,
+): Pick<LoadMemory, "isTry" | "failedTries" | "tryAfterMs"> {
+  const { failedTries, tryAfterMs } = load;
+  if (note !== "failed-try") return { isTry: note === "try", failedTries, tryAfterMs };
+  const doublings = Math.min(BACK_OFF_DOUBLINGS_MAX, failedTries);
+  const backOffMs = FIRST_TRY_BACK_OFF_MS * (1 << doublings);
+  return { isTry: false, failedTries: failedTries + 1, tryAfterMs: nowMs + backOffMs };
 }

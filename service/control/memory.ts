@@ -5,7 +5,8 @@
  */
 import type { ChargeStage } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
-import type { SiteCode, VerdictCode } from "./verdict-codes.ts";
+import type { SiteCode } from "./site-codes.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
 
 export const MEMORY_VERSION = 1;
 
@@ -17,6 +18,11 @@ export interface BatteryMemory {
   /** Time since then, or since the last full charge, in which no current was counted. [ms] ≥ 0 */
   readonly unseenMs: number;
   readonly isDisagreeing: boolean;
+  /** Where the monitor stood when it was last held against the current; null: not yet. [1] 0…1 */
+  readonly followedFraction: number | null;
+  /** Charge counted since then, as a share of the capacity. [1] */
+  readonly followedCharge: number;
+  readonly isNotFollowing: boolean;
   readonly stage: ChargeStage;
   readonly isFull: boolean;
   /** Since when voltage is at the set-point with only tail current. */
@@ -68,6 +74,8 @@ export interface LoadMemory {
   readonly latch: LoadLatch;
   /** Allotted AC power: of the stage, or the set-point if modulating. [W] */
   readonly powerW: number;
+  /** When the set-point last changed. */
+  readonly setAtMs: number;
   /** A modulating load does not feel upwards before this. */
   readonly riseAfterMs: number;
   /** The present run began on what the band lends, and has not proved itself yet. */
@@ -148,6 +156,9 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       checkedAtMs: null,
       unseenMs: 0,
       isDisagreeing: false,
+      followedFraction: null,
+      followedCharge: 0,
+      isNotFollowing: false,
       stage: "bulk",
       isFull: false,
       tailSinceMs: null,
@@ -198,6 +209,7 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
     isByHand: false,
     latch: "none",
     powerW: 0,
+    setAtMs: nowMs,
     riseAfterMs: nowMs,
     isTry: false,
     failedTries: 0,

@@ -2,6 +2,7 @@ import type { BandView } from "./band-marks.ts";
 import type { SiteVerdict, Verdict } from "./decision.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
+import type { InverterRatings } from "./ratings.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 
 export interface ScheduleInput {
@@ -9,6 +10,7 @@ export interface ScheduleInput {
   readonly observation: Observation;
   readonly site: SiteVerdict;
   readonly view: BandView;
+  readonly ratings: InverterRatings;
   /** With this tick's timers, demand and confirmation. */
   readonly loads: readonly LoadMemory[];
   readonly panels: readonly PanelMemory[];
@@ -17,9 +19,20 @@ export interface ScheduleInput {
   readonly generatorAtMs: number | null;
 }
 
+/**
+ * What is to be remembered of a load's turn beside its stage:
+ * - `try`: it starts, or steps up, on what the band lends;
+ * - `failed-try`: the try showed that the power was not there;
+ * - `backed-off`: a modulating load went too far and gives back.
+ */
+export type TurnNote = "none" | "try" | "failed-try" | "backed-off";
+
 export interface Schedule {
   readonly stages: number[];
+  /** AC power allotted to each load. [W] */
+  readonly powersW: number[];
   readonly verdicts: Verdict[];
+  readonly notes: TurnNote[];
   /** Panels that a load wants closed so that it can start. */
   readonly wantsPanel: boolean[];
 }

@@ -12,6 +12,7 @@
  * The order is total: priority, then least energy today, then id. Shedding goes from its end.
  */
 import { itemAt } from "./item-at.ts";
+import { followSurplus } from "./modulate.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
 import { startWaiting } from "./start.ts";
@@ -21,11 +22,14 @@ export function schedule(input: ScheduleInput): Schedule {
   const order = servingOrder(input);
   const result: Schedule = {
     stages: input.loads.map((load) => load.stage),
+    powersW: input.loads.map((load) => load.powerW),
     verdicts: input.loads.map((load) => verdictOf(load.verdict, 0)),
+    notes: input.loads.map(() => "none"),
     wantsPanel: input.panels.map(() => false),
   };
   keepOrShed(order, input, result);
   startWaiting(order, input, result);
+  followSurplus(order, input, result);
   return result;
 }
 

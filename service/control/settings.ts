@@ -46,6 +46,8 @@ export interface BatterySettings {
   readonly voltageMode: { readonly startV: number; readonly stopV: number } | null;
   /** Monitor and own count may differ by this before the lower one is used. [1] 0…1 */
   readonly socDisagreementFraction: number;
+  /** Over this share of the capacity the monitor must follow by half; null: not watched. [1] */
+  readonly socFollowsOverFraction: number | null;
   /** Absorption (lead-acid) or a full charge (LFP) is due after these days; null: no rule. */
   readonly fullChargeEveryDays: number | null;
   /** Discharge that is noise or meter error, not a spent reserve. [W] ≥ 0 */

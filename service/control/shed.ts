@@ -3,8 +3,9 @@ import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import { isOnWithoutPower } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
-import { stagePowerW } from "./stage-power.ts";
+import { allotmentW, stagePowerW } from "./stage-power.ts";
 import { invariant } from "./invariant.ts";
+import { tryMs } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { verdictOf } from "./verdict.ts";
 
@@ -14,6 +15,8 @@ interface Reduction {
   readonly verdict: Verdict;
   /** May not wait for its turn: the load wants nothing more. */
   readonly isOwnWish: boolean;
+  /** The battery had to give for it. */
+  readonly isForPower: boolean;
 }
 
 /**
@@ -34,12 +37,10 @@ export function keepOrShed(
       result.verdicts[turn.index] = stayingVerdict(turn, input);
       continue;
     }
-    const minRunLeftMs = minRunLeft(turn, nowMs);
-    if (minRunLeftMs > 0 && reduction.toStage === 0) {
-      const remainingMs = minRunLeftMs;
-      result.verdicts[turn.index] = verdictOf("running-min-run", turn.memory.stage, {
-        remainingMs,
-      });
+    const remainingMs = minRunLeftMs(turn, nowMs);
+    if (remainingMs > 0 && reduction.toStage === 0) {
+      const figures = { remainingMs };
+      result.verdicts[turn.index] = verdictOf("running-min-run", turn.memory.stage, figures);
       continue;
     }
     if (!reduction.isOwnWish && !mayShed) {
@@ -48,12 +49,14 @@ export function keepOrShed(
     }
     if (!reduction.isOwnWish) mayShed = false;
     result.stages[turn.index] = reduction.toStage;
+    result.powersW[turn.index] = allotmentW(turn, reduction.toStage);
+    if (turn.memory.isTry && reduction.isForPower) result.notes[turn.index] = "failed-try";
     result.verdicts[turn.index] = reduction.verdict;
   }
 }
 
 /** Time until the load may stop. [ms] ≥ 0 */
-function minRunLeft(turn: LoadTurn, nowMs: number): number {
+export function minRunLeftMs(turn: LoadTurn, nowMs: number): number {
   const { startedAtMs } = turn.memory;
   invariant(startedAtMs !== null, "a running load must have been started");
   return Math.max(0, turn.settings.minRunMs - (nowMs - startedAtMs));
@@ -65,21 +68,29 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const nowMs = observation.monotonicMs;
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) {
-    return { toStage: 0, verdict: verdictOf(gap.code, 0, gap), isOwnWish: true };
+    return offFor(verdictOf(gap.code, 0, gap), { isOwnWish: true });
   }
   if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
     const mark = stoppedAtMark(settings, input.view);
-    return { toStage: 0, verdict: verdictOf(mark.code, 0, mark), isOwnWish: false };
+    return offFor(verdictOf(mark.code, 0, mark), { isOwnWish: false });
   }
   if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
   if (site.isFullChargeDue) {
-    return { toStage: 0, verdict: verdictOf("stopped-full-charge", 0), isOwnWish: false };
+    return offFor(verdictOf("stopped-full-charge", 0), { isOwnWish: false });
   }
+  // What it has above its least power goes first, and not by stages.
+  if (settings.modulating !== null && memory.powerW > settings.modulating.minW) return null;
   const figures = powerFiguresOf(input);
   const shortW = figures.measured * input.settings.inverter.efficiencyFraction;
   const toStage = stageAfterGivingUp(turn, shortW);
-  const code = toStage === 0 ? "stopped-power" : "running-short-of-power";
-  return { toStage, verdict: verdictOf(code, toStage, figures), isOwnWish: false };
+  const stopped = memory.isTry ? "stopped-try" : "stopped-power";
+  const code = toStage === 0 ? stopped : "running-short-of-power";
+  const verdict = verdictOf(code, toStage, figures);
+  return { toStage, verdict, isOwnWish: false, isForPower: true };
+}
+
+function offFor(verdict: Verdict, { isOwnWish }: { readonly isOwnWish: boolean }): Reduction {
+  return { toStage: 0, verdict, isOwnWish, isForPower: false };
 }
 
 /** Largest lower stage that gives up at least `shortW`; 0 if none does. */
@@ -110,6 +121,18 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
     return verdictOf("running-short-of-power", memory.stage, {
       ...powerFiguresOf(input),
       remainingMs: starvedMs,
+    });
+  }
+  if (memory.isTry && memory.startedAtMs !== null) {
+    const triedMs = nowMs - memory.changedAtMs;
+    return verdictOf("running-try", memory.stage, {
+      remainingMs: Math.max(0, tryMs(settings.minRunMs) - triedMs),
+    });
+  }
+  if (settings.modulating !== null) {
+    return verdictOf("running-follows", memory.stage, {
+      measured: memory.powerW,
+      limit: settings.modulating.maxW,
     });
   }
   if (isOnWithoutPower(memory, turn.observation, settings)) {

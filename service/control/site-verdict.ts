@@ -1,24 +1,33 @@
+import { imbalanceOf, unbalancedSince } from "./balance.ts";
 import type { SiteVerdict } from "./decision.ts";
 import { isSunUp, mayLendNow } from "./daylight.ts";
 import type { Memory, SunMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
+import type { InverterRatings } from "./ratings.ts";
 import { ruleCurveFraction } from "./rule-curve.ts";
 import type { ControlSettings } from "./settings.ts";
 import { siteFindings } from "./site-findings.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
 import { opportunityPowerW, powerFigures } from "./surplus.ts";
 
+export interface SiteJudgement {
+  readonly verdict: SiteVerdict;
+  /** To be remembered. */
+  readonly unbalancedSinceMs: number | null;
+}
+
 /** The site's own figures at this tick: battery against rule curve, power on offer, findings. */
-export function siteVerdict(
+export function judgeSite(
   memory: Memory,
   observation: Observation,
   input: {
     readonly settings: ControlSettings;
     readonly estimate: SocEstimate;
     readonly sun: SunMemory | null;
+    readonly ratings: InverterRatings;
   },
-): SiteVerdict {
-  const { settings, estimate, sun } = input;
+): SiteJudgement {
+  const { settings, estimate, sun, ratings } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
   const ruleCurve = ruleCurveFraction(settings.ruleCurve);
   const bandFraction = estimate.fraction === null ? null : estimate.fraction - ruleCurve;
@@ -26,13 +35,18 @@ export function siteVerdict(
   const power = powerFigures(observation, {
     settings,
     estimate,
+    ratings,
     bandFraction,
     isDaylight,
     mayLend: mayLendNow(sun, observation.wallMs),
-    opportunityW: opportunityPowerW(memory.loads, observation, settings.loads),
+    opportunityW: opportunityPowerW(memory.loads, observation),
     isFullChargeDue: isDue,
   });
-  return {
+  const { balance } = settings;
+  const imbalance = balance === null ? null : imbalanceOf(observation, settings, balance);
+  const { monotonicMs } = observation;
+  const unbalancedSinceMs = unbalancedSince(memory.unbalancedSinceMs, imbalance, monotonicMs);
+  const verdict: SiteVerdict = {
     socSource: estimate.source,
     socFraction: estimate.fraction,
     chargeStage: estimate.charge.stage,
@@ -49,8 +63,15 @@ export function siteVerdict(
     isDaylight,
     restVoltageV: estimate.restVoltageV,
     isFullChargeDue: isDue,
-    findings: siteFindings(observation, { settings, estimate }),
+    findings: siteFindings(observation, {
+      settings,
+      estimate,
+      ratings,
+      imbalance,
+      unbalancedSinceMs,
+    }),
   };
+  return { verdict, unbalancedSinceMs };
 }
 
 function isFullChargeDue(

@@ -4,61 +4,109 @@ import { STARTS_WINDOW_MS } from "./load-timers.ts";
 import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
-import { itemAt } from "./item-at.ts";
-import { stagePowerW } from "./stage-power.ts";
+import { allotmentW } from "./stage-power.ts";
+import { roomRefusal, shortPowerW } from "./room.ts";
+import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { isPanelLive } from "./panels.ts";
 import { verdictOf } from "./verdict.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
+import { displaceFor, planFor, takeFromLater } from "./yielding.ts";
 
-const MS_PER_HOUR = 3_600_000;
-/** The band must carry a try for at least this long, however short the minimum run. [ms] */
-const TRY_MS = 300_000;
 /** What a generator has put into the battery starts nothing for this long after it stopped. [ms] */
 const AFTER_GENERATOR_MS = 600_000;
 
 /**
  * Goes through the waiting loads, and the staged ones that could go higher, in the serving order:
- * the first that passes every test is switched; one per stagger time.
+ * the first that passes every test is switched; one per stagger time. One that finds no room may
+ * have loads ranked after it stopped; until it has been served, none of those is.
  */
 export function startWaiting(
   order: readonly LoadTurn[],
   input: ScheduleInput,
   result: Schedule,
 ): void {
-  const nowMs = input.observation.monotonicMs;
-  // Until a load has settled, what it takes may not show yet and would be given twice.
-  const settlingMs = order.map(({ memory, settings }) =>
-    memory.stage > 0 ? settings.settleMs - (nowMs - memory.changedAtMs) : 0,
-  );
-  const staggerLeftMs = Math.max(
-    input.settings.staggerMs - (nowMs - input.lastStartMs),
-    isCurrentOld(input) ? input.settings.tickMs : 0,
-    ...settlingMs,
-  );
-  let hasSwitched = false;
-  for (const turn of order) {
+  const staggerLeftMs = staggerLeft(order, input);
+  let isTaken = false;
+  for (const [at, turn] of order.entries()) {
     const isRunning = turn.memory.stage > 0;
     if (isRunning && !mayStepUp(turn, input, result)) continue;
-    const outcome = stageToStart(turn, input, { result, staggerLeftMs });
-    if (typeof outcome !== "number") {
-      if (isRunning) continue;
-      result.verdicts[turn.index] = outcome;
-      const { panelIndex } = turn.settings;
-      if (outcome.code === "waiting-contactor" && panelIndex !== null) {
-        result.wantsPanel[panelIndex] = true;
+    const plan = planFor(at, order, result);
+    const outcome = stageToStart(turn, input, { plan, staggerLeftMs });
+    if (typeof outcome === "number") {
+      if (isTaken) {
+        if (!isRunning) result.verdicts[turn.index] = verdictOf("waiting-priority", 0);
+        continue;
       }
+      isTaken = true;
+      switchTo(outcome, turn, { input, result, plan, later: order.slice(at + 1) });
       continue;
     }
-    if (hasSwitched) {
-      if (!isRunning) result.verdicts[turn.index] = verdictOf("waiting-priority", 0);
-      continue;
+    if (isRunning) continue;
+    result.verdicts[turn.index] = outcome;
+    wantPanel(turn, outcome, result);
+    if (isTaken || !MADE_BY_STOPPING.has(outcome.code)) continue;
+    if (displaceFor(at, order, { input, result })) {
+      isTaken = true;
+      result.verdicts[turn.index] = verdictOf("waiting-displaces", 0);
     }
-    hasSwitched = true;
-    result.stages[turn.index] = outcome;
-    result.verdicts[turn.index] = verdictOf("running", outcome, {
-      measured: input.site.socFraction,
-      limit: stopMarkFraction(turn.settings, input.site),
-    });
+  }
+}
+
+/** Want of room of a kind that other loads can make. */
+const MADE_BY_STOPPING: ReadonlySet<VerdictCode> = new Set<VerdictCode>([
+  "waiting-power",
+  "waiting-night",
+  "waiting-inverter",
+  "waiting-apparent",
+  "waiting-leg",
+  "waiting-feeder",
+  "waiting-discharge-limit",
+]);
+
+/** Until a load has settled, what it takes may not show yet and would be given twice. [ms] */
+function staggerLeft(order: readonly LoadTurn[], input: ScheduleInput): number {
+  const nowMs = input.observation.monotonicMs;
+  let leftMs = input.settings.staggerMs - (nowMs - input.lastStartMs);
+  if (isCurrentOld(input)) leftMs = Math.max(leftMs, input.settings.tickMs);
+  for (const { memory, settings } of order) {
+    if (memory.stage === 0) continue;
+    leftMs = Math.max(leftMs, settings.settleMs - (nowMs - memory.changedAtMs));
+  }
+  return leftMs;
+}
+
+function switchTo(
+  stage: number,
+  turn: LoadTurn,
+  now: {
+    readonly input: ScheduleInput;
+    readonly result: Schedule;
+    readonly plan: Plan;
+    readonly later: readonly LoadTurn[];
+  },
+): void {
+  const { input, result, plan } = now;
+  const { index, settings } = turn;
+  const bare = { powersW: plan.powersW, yieldedW: plan.yieldedW.map(() => 0), stage };
+  const missingW = shortPowerW(turn, input, bare) ?? 0;
+  if (roomRefusal(turn, input, bare) !== null || missingW > 0) {
+    takeFromLater(missingW, now.later, { turn, input, result, plan, stage });
+  }
+  const stillMissingW = shortPowerW(turn, input, { ...plan, stage }) ?? 0;
+  result.stages[index] = stage;
+  result.powersW[index] = allotmentW(turn, stage);
+  if (settings.isTolerant && stillMissingW > 0) result.notes[index] = "try";
+  result.verdicts[index] = verdictOf("running", stage, {
+    measured: input.site.socFraction,
+    limit: stopMarkFraction(settings, input.site),
+  });
+}
+
+function wantPanel(turn: LoadTurn, outcome: Verdict, result: Schedule): void {
+  const { panelIndex } = turn.settings;
+  if (outcome.code === "waiting-contactor" && panelIndex !== null) {
+    result.wantsPanel[panelIndex] = true;
   }
 }
 
@@ -66,11 +114,11 @@ export function startWaiting(
 function stageToStart(
   turn: LoadTurn,
   input: ScheduleInput,
-  now: { readonly result: Schedule; readonly staggerLeftMs: number },
+  now: { readonly plan: Plan; readonly staggerLeftMs: number },
 ): number | Verdict {
   const refusal = refusalOf(turn, input);
   if (refusal !== null) return refusal;
-  const stage = fittingStage(turn, input, now.result);
+  const stage = fittingStage(turn, input, now.plan);
   if (typeof stage !== "number") return stage;
   return staggerOrContactor(turn, input, now.staggerLeftMs) ?? stage;
 }
@@ -145,85 +193,15 @@ function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
 }
 
 /** The largest stage that everything has room for, or why not even the smallest has. */
-function fittingStage(turn: LoadTurn, input: ScheduleInput, result: Schedule): number | Verdict {
+function fittingStage(turn: LoadTurn, input: ScheduleInput, plan: Plan): number | Verdict {
   const { stagesW } = turn.settings;
   let refusal = verdictOf("waiting-power", 0);
   for (let stage = stagesW.length; stage > turn.memory.stage; stage -= 1) {
-    const found = roomRefusal(turn, input, { stage, result });
+    const found = roomRefusal(turn, input, { ...plan, stage });
     if (found === null) return stage;
     refusal = found;
   }
   return refusal;
-}
-
-function roomRefusal(
-  turn: LoadTurn,
-  input: ScheduleInput,
-  wanted: { readonly stage: number; readonly result: Schedule },
-): Verdict | null {
-  const { settings, memory } = turn;
-  const addedW = stagePowerW(settings, wanted.stage) - stagePowerW(settings, memory.stage);
-  return (
-    powerRefusal(turn, input, addedW) ??
-    inverterRefusal(turn, input, addedW) ??
-    feederRefusal(turn, input, wanted)
-  );
-}
-
-/**
- * Power to spare must cover the load, or the band must be able to pay the difference for one
- * minimum run: that is the try which shows what a held-back array can give.
- */
-function powerRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Verdict | null {
-  const { site, settings } = input;
-  const neededW = addedW / settings.inverter.efficiencyFraction;
-  // Without a current, by day the band alone decides; in the dark, or in doubt, that is no reason.
-  if (site.availableW === null && site.isDaylight === true) return null;
-  const shortW = neededW - (site.availableW ?? 0);
-  if (shortW <= 0) return null;
-  const tryMs = Math.max(turn.settings.minRunMs, TRY_MS);
-  if ((shortW * tryMs) / MS_PER_HOUR <= site.lendableWh) return null;
-  if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
-  const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
-  return verdictOf(code, 0, { measured: site.availableW, limit: neededW });
-}
-
-function inverterRefusal(turn: LoadTurn, input: ScheduleInput, addedW: number): Verdict | null {
-  const headroomW = input.site.inverterHeadroomW;
-  if (headroomW === null) return null;
-  if (addedW > headroomW) {
-    return verdictOf("waiting-inverter", 0, { measured: headroomW, limit: addedW });
-  }
-  const { continuousW, surgeVA } = input.settings.inverter;
-  const surgeLeftVA = surgeVA - (continuousW - headroomW);
-  const startVA = turn.settings.startPowerVA ?? addedW;
-  if (startVA <= surgeLeftVA) return null;
-  return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
-}
-
-/**
- * Rated power of the panel's running loads and this one against the feeder's continuous limit. A
- * load that is on by hand counts at its largest stage.
- */
-function feederRefusal(
-  turn: LoadTurn,
-  input: ScheduleInput,
-  wanted: { readonly stage: number; readonly result: Schedule },
-): Verdict | null {
-  const { panelIndex } = turn.settings;
-  if (panelIndex === null) return null;
-  const panel = itemAt(input.settings.panels, panelIndex);
-  let takenW = 0;
-  for (const [index, other] of input.settings.loads.entries()) {
-    if (other.panelIndex !== panelIndex || index === turn.index) continue;
-    const { isByHand } = itemAt(input.loads, index);
-    const stage = isByHand ? other.stagesW.length : itemAt(wanted.result.stages, index);
-    takenW += stagePowerW(other, stage);
-  }
-  const neededW = stagePowerW(turn.settings, wanted.stage);
-  const leftW = panel.feederMaxW - takenW;
-  if (neededW <= leftW) return null;
-  return verdictOf("waiting-feeder", 0, { measured: leftW, limit: neededW });
 }
 
 function staggerOrContactor(

@@ -14,6 +14,7 @@
  */
 import { chargeState } from "./charge-stage.ts";
 import type { ChargeState } from "./charge-stage.ts";
+import { followMonitor } from "./soc-following.ts";
 import type { SocSource } from "./decision.ts";
 import type { BatteryMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
@@ -49,38 +50,20 @@ export function estimateStateOfCharge(
     readonly skippedMs: number;
   },
 ): SocEstimate {
-  const { battery, dtMs, skippedMs } = input;
+  const { battery, skippedMs } = input;
   const nowMs = observation.monotonicMs;
   const monitor = observation.battery.socFraction;
   const isMonitored = monitor.quality === "fresh";
   const seen = skippedMs > 0 ? { ...memory, tailSinceMs: null } : memory;
   const charge = chargeState(seen, observation, battery);
 
-  let count = advanceCount(memory.countFraction, observation, input);
-  let checkedAtMs = memory.checkedAtMs;
-  let isDisagreeing = memory.isDisagreeing;
-  const isCounting = observation.battery.currentA.quality === "fresh";
-  let unseenMs = memory.unseenMs + skippedMs + (isCounting ? 0 : dtMs);
-  if (charge.isFull && !memory.isFull) {
-    count = 1;
-    checkedAtMs = nowMs;
-    unseenMs = 0;
-  }
-  if (isMonitored) {
-    // Without a current there is no count to hold against the monitor.
-    if (count === null || !isCounting) count = monitor.value;
-    isDisagreeing = Math.abs(monitor.value - count) > battery.socDisagreementFraction;
-    // A count that its monitor speaks against is not believed when that monitor falls silent.
-    checkedAtMs = isDisagreeing ? null : nowMs;
-    if (!isDisagreeing) {
-      count += (monitor.value - count) * Math.min(1, dtMs / COUNT_FOLLOWS_MS);
-      unseenMs = 0;
-    }
-  }
+  const flowed = chargeFlowed(observation, input);
+  const counted = countCharge(memory, observation, { ...input, charge, flowed });
+  const { count, checkedAtMs, unseenMs, isDisagreeing } = counted;
   const trustMs = monitor.quality === "unmapped" ? COUNT_AFTER_FULL_MS : COUNT_AFTER_MONITOR_MS;
   const isCountTrusted =
     count !== null &&
-    isCounting &&
+    flowed !== null &&
     checkedAtMs !== null &&
     nowMs - checkedAtMs <= trustMs &&
     unseenMs <= UNSEEN_MAX_MS;
@@ -90,6 +73,12 @@ export function estimateStateOfCharge(
     checkedAtMs,
     unseenMs,
     isDisagreeing: isMonitored && isDisagreeing,
+    ...followMonitor(memory, {
+      monitorFraction: isMonitored ? monitor.value : null,
+      chargeFraction: skippedMs > 0 ? null : flowed,
+      isFull: charge.isFull,
+      overFraction: battery.socFollowsOverFraction,
+    }),
     stage: charge.stage ?? memory.stage,
     isFull: charge.isFull,
     tailSinceMs: charge.tailSinceMs,
@@ -110,8 +99,56 @@ export function estimateStateOfCharge(
   return { source: mayUseVoltage ? "voltage" : "none", fraction: null, ...common };
 }
 
+interface Count {
+  readonly count: number | null;
+  readonly checkedAtMs: number | null;
+  readonly unseenMs: number;
+  readonly isDisagreeing: boolean;
+}
+
+/** Our own count after this tick, and what the monitor says to it. */
+function countCharge(
+  memory: BatteryMemory,
+  observation: Observation,
+  input: {
+    readonly battery: BatterySettings;
+    readonly dtMs: number;
+    readonly skippedMs: number;
+    readonly charge: ChargeState;
+    readonly flowed: number | null;
+  },
+): Count {
+  const { battery, dtMs, skippedMs, charge, flowed } = input;
+  const nowMs = observation.monotonicMs;
+  const monitor = observation.battery.socFraction;
+  let count = memory.countFraction;
+  if (count !== null && flowed !== null) count = Math.min(1, Math.max(0, count + flowed));
+  let checkedAtMs = memory.checkedAtMs;
+  let isDisagreeing = memory.isDisagreeing;
+  const isCounting = flowed !== null;
+  let unseenMs = memory.unseenMs + skippedMs + (isCounting ? 0 : dtMs);
+  if (charge.isFull && !memory.isFull) {
+    count = 1;
+    checkedAtMs = nowMs;
+    unseenMs = 0;
+  }
+  if (monitor.quality === "fresh") {
+    // Without a current there is no count to hold against the monitor.
+    if (count === null || !isCounting) count = monitor.value;
+    isDisagreeing = Math.abs(monitor.value - count) > battery.socDisagreementFraction;
+    // A count that its monitor speaks against is not believed when that monitor falls silent.
+    checkedAtMs = isDisagreeing ? null : nowMs;
+    if (!isDisagreeing) {
+      count += (monitor.value - count) * Math.min(1, dtMs / COUNT_FOLLOWS_MS);
+      unseenMs = 0;
+    }
+  }
+  return { count, checkedAtMs, unseenMs, isDisagreeing };
+}
+
 /**
- * The count after `dtMs` of the present current; held where no current is known.
+ * Charge of `dtMs` at the present current, as a share of the capacity; null where no current is
+ * known.
  *
  * Discharge faster than the rated one takes more than its ampere-hours out of a lead-acid battery
  * (Peukert, rated-hour convention); slower discharge is not credited.
@@ -119,20 +156,18 @@ export function estimateStateOfCharge(
  * @source CHECKS.md BA-1, rated-hour convention
  * @check test/checks/peukert.test.ts
  */
-function advanceCount(
-  countFraction: number | null,
+function chargeFlowed(
   observation: Observation,
   input: { readonly battery: BatterySettings; readonly dtMs: number },
 ): number | null {
   const current = observation.battery.currentA;
-  if (countFraction === null || current.quality !== "fresh") return countFraction;
+  if (current.quality !== "fresh") return null;
   const { battery, dtMs } = input;
   const effectiveA =
     current.value >= 0
       ? current.value * battery.coulombicEfficiencyFraction
       : -effectiveDischargeA(-current.value, battery);
-  const changed = countFraction + (effectiveA * dtMs) / MS_PER_HOUR / battery.capacityAh;
-  return Math.min(1, Math.max(0, changed));
+  return (effectiveA * dtMs) / MS_PER_HOUR / battery.capacityAh;
 }
 
 /**

@@ -17,11 +17,13 @@ import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
 import { confirmPanel, decidePanel, isPanelLive } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
+import { inverterRatings } from "./ratings.ts";
 import { schedule } from "./schedule.ts";
 import type { Schedule } from "./schedule-turn.ts";
 import type { ControlSettings } from "./settings.ts";
 import { estimateStateOfCharge } from "./state-of-charge.ts";
-import { siteVerdict } from "./site-verdict.ts";
+import { judgeSite } from "./site-verdict.ts";
+import type { SiteJudgement } from "./site-verdict.ts";
 import { drawnW } from "./surplus.ts";
 import { verdictOf } from "./verdict.ts";
 
@@ -56,7 +58,9 @@ export const step: Step = (memory, observation, settings) => {
     skippedMs,
   });
   const sun = sunOfToday(memory.sun, observation, settings);
-  const site = siteVerdict(memory, observation, { settings, estimate, sun });
+  const ratings = inverterRatings(observation, settings);
+  const judgement = judgeSite(memory, observation, { settings, estimate, sun, ratings });
+  const site = judgement.verdict;
   const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
   const panels = panelsBefore(memory, observation, settings);
   const isAfterGap = skippedMs > 0;
@@ -73,6 +77,7 @@ export const step: Step = (memory, observation, settings) => {
     observation,
     site,
     view,
+    ratings,
     loads,
     panels,
     lastStartMs: memory.lastStartMs,
@@ -82,34 +87,18 @@ export const step: Step = (memory, observation, settings) => {
   const interlocks = { settings, observation, findings: site.findings, loads, panels };
   const allowed = applyInterlocks(wanted, interlocks);
   const panelOutcomes = decidePanels(wanted, allowed, interlocks);
-  const nextLoads = loads.map((load, index) => {
-    const verdict = itemAt(allowed.verdicts, index).code;
-    return commanded(load, { stage: itemAt(allowed.stages, index), verdict }, nowMs);
-  });
-  const nextPanels = panels.map((panel, index) =>
-    panelAfter(panel, itemAt(panelOutcomes, index), nowMs),
-  );
-  const nextMemory: Memory = {
-    version: memory.version,
-    lastTickMs: nowMs,
-    battery: withFullDay(estimate.memory, observation),
+  const nextMemory = remember(memory, observation, {
+    battery: estimate.memory,
     sun,
-    loads: nextLoads,
-    panels: nextPanels,
-    lastStartMs: hasRisen(memory.loads, nextLoads) ? nowMs : memory.lastStartMs,
-    lastStopMs: hasFallen(memory.loads, nextLoads) ? nowMs : memory.lastStopMs,
-    unbalancedSinceMs: null,
-    generatorAtMs: isGeneratorOn(observation) ? nowMs : memory.generatorAtMs,
-    siteCodes: site.findings.map((finding) => finding.code),
-  };
+    judgement,
+    loads: loads.map((load, index) => loadAfter(load, { index, wanted, allowed, nowMs })),
+    panels: panels.map((panel, index) => panelAfter(panel, itemAt(panelOutcomes, index), nowMs)),
+  });
   return {
     memory: nextMemory,
     decision: {
       site,
-      loadStages: nextLoads.map((load) => load.stage),
-      loadPowersW: nextLoads.map((load) => load.powerW),
-      loadWarnings: nextLoads.map((load) => load.warnedSinceMs !== null),
-      panelsClosed: nextPanels.map((panel) => panel.isClosed),
+      ...commandsOf(nextMemory),
       verdicts: allowed.verdicts,
       panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),
       events: eventsBetween(memory, nextMemory),
@@ -117,12 +106,69 @@ export const step: Step = (memory, observation, settings) => {
   };
 };
 
+function remember(
+  before: Memory,
+  observation: Observation,
+  now: {
+    readonly battery: Memory["battery"];
+    readonly sun: Memory["sun"];
+    readonly judgement: SiteJudgement;
+    readonly loads: readonly LoadMemory[];
+    readonly panels: readonly PanelMemory[];
+  },
+): Memory {
+  const nowMs = observation.monotonicMs;
+  const { loads, panels, judgement } = now;
+  return {
+    version: before.version,
+    lastTickMs: nowMs,
+    battery: withFullDay(now.battery, observation),
+    sun: now.sun,
+    loads,
+    panels,
+    lastStartMs: hasRisen(before.loads, loads) ? nowMs : before.lastStartMs,
+    lastStopMs: hasFallen(before.loads, loads) ? nowMs : before.lastStopMs,
+    unbalancedSinceMs: judgement.unbalancedSinceMs,
+    generatorAtMs: isGeneratorOn(observation) ? nowMs : before.generatorAtMs,
+    siteCodes: judgement.verdict.findings.map((finding) => finding.code),
+  };
+}
+
+function loadAfter(
+  load: LoadMemory,
+  now: {
+    readonly index: number;
+    readonly wanted: Schedule;
+    readonly allowed: Allowed;
+    readonly nowMs: number;
+  },
+): LoadMemory {
+  const { index, wanted, allowed, nowMs } = now;
+  const stage = itemAt(allowed.stages, index);
+  const powerW = stage === 0 ? 0 : itemAt(wanted.powersW, index);
+  const verdict = itemAt(allowed.verdicts, index).code;
+  return commanded(load, { stage, powerW, note: itemAt(wanted.notes, index), verdict }, nowMs);
+}
+
+type Commands = Pick<Decision, "loadStages" | "loadPowersW" | "loadWarnings" | "panelsClosed">;
+
+function commandsOf({ loads, panels }: Memory): Commands {
+  return {
+    loadStages: loads.map((load) => load.stage),
+    loadPowersW: loads.map((load) => load.powerW),
+    loadWarnings: loads.map((load) => load.warnedSinceMs !== null),
+    panelsClosed: panels.map((panel) => panel.isClosed),
+  };
+}
+
 function checkLists(memory: Memory, observation: Observation, settings: ControlSettings): void {
   invariant(memory.loads.length === settings.loads.length, "memory must have every load");
   invariant(memory.panels.length === settings.panels.length, "memory must have every panel");
   invariant(observation.loads.length === settings.loads.length, "every load must be observed");
   invariant(observation.panels.length === settings.panels.length, "every panel must be observed");
   invariant(observation.sources.length === settings.sources.length, "every source is observed");
+  const { legs } = settings.inverter;
+  invariant(observation.inverter.legPowersW.length === legs.length, "every leg is observed");
 }
 
 /**
@@ -159,7 +205,7 @@ function loadsBefore(
         view,
         settings: loadSettings,
         toleranceW: settings.battery.toleranceW,
-        drawnW: drawnW(load, loadObservation.powerW, loadSettings),
+        drawnW: drawnW(load, loadObservation.powerW),
         dtMs,
         isAfterGap,
         isLive:

@@ -10,12 +10,13 @@
  * cloud, or through the try that shows whether a held-back array can carry it. Towards sunset and
  * at night it lends nothing.
  */
+import { isAtChargeLimit, isChargeBlocked } from "./battery-limits.ts";
 import type { SiteVerdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { Observation, Reading } from "./observation.ts";
-import type { ControlSettings, LoadSettings } from "./settings.ts";
-import { stagePowerW } from "./stage-power.ts";
+import type { InverterRatings } from "./ratings.ts";
+import type { ControlSettings } from "./settings.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
 
 /** Without a clock, arrays that give more than this share of their peak say that it is day. */
@@ -36,6 +37,7 @@ export type PowerFigures = Pick<
 export interface PowerInput {
   readonly settings: ControlSettings;
   readonly estimate: SocEstimate;
+  readonly ratings: InverterRatings;
   readonly bandFraction: number | null;
   readonly isDaylight: boolean | null;
   /** Enough of the day is left to give back what is lent; null while the clock is in doubt. */
@@ -60,7 +62,10 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
   const opportunityDcW = input.opportunityW / inverter.efficiencyFraction;
   const claimW = claim(batteryPowerW, observation, input);
   const isDay = input.isDaylight ?? arraysSayDay(observation, settings);
-  const isHeldBack = estimate.charge.isAtSetpoint && isDay;
+  const isRefused =
+    estimate.charge.isAtSetpoint ||
+    isChargeBlocked(observation) ||
+    isAtChargeLimit(observation, battery);
   const lends =
     (input.mayLend ?? isDay) && bandFraction !== null && bandFraction > 0 && !input.isFullChargeDue;
   return {
@@ -70,29 +75,24 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
     claimW,
     availableW: batteryPowerW === null ? null : batteryPowerW - claimW + dumpedW,
     lendableWh: lends ? bandFraction * battery.capacityAh * battery.nominalVoltageV : 0,
-    inverterHeadroomW: acW === null ? null : inverter.continuousW - acW,
-    isCurtailed: isHeldBack,
+    inverterHeadroomW: acW === null ? null : input.ratings.continuousW - acW,
+    isCurtailed: isRefused && isDay,
   };
 }
 
 /** Opportunity loads' AC power: metered where there is a meter, else rated. [W] */
-export function opportunityPowerW(
-  loads: readonly LoadMemory[],
-  observation: Observation,
-  settings: readonly LoadSettings[],
-): number {
+export function opportunityPowerW(loads: readonly LoadMemory[], observation: Observation): number {
   let totalW = 0;
   for (const [index, load] of loads.entries()) {
-    totalW += drawnW(load, itemAt(observation.loads, index).powerW, itemAt(settings, index));
+    totalW += drawnW(load, itemAt(observation.loads, index).powerW);
   }
   return totalW;
 }
 
 /** What one load draws now. [W] AC, ≥ 0 */
-export function drawnW(load: LoadMemory, meter: Reading, settings: LoadSettings): number {
+export function drawnW(load: LoadMemory, meter: Reading): number {
   if (load.stage === 0) return 0;
-  if (meter.quality === "fresh") return Math.max(0, meter.value);
-  return stagePowerW(settings, load.stage);
+  return meter.quality === "fresh" ? Math.max(0, meter.value) : load.powerW;
 }
 
 /** [W], positive charging; null unless voltage and current are both fresh. */
@@ -108,8 +108,7 @@ function batteryPower(observation: Observation): number | null {
  * that refuses charge claims nothing.
  */
 function claim(batteryPowerW: number | null, observation: Observation, input: PowerInput): number {
-  const blocked = observation.battery.isChargeBlocked;
-  if (blocked.quality === "fresh" && blocked.value) return 0;
+  if (isChargeBlocked(observation)) return 0;
   const isUnderCurve = input.bandFraction !== null && input.bandFraction < 0;
   return isUnderCurve || input.isFullChargeDue ? Math.max(0, batteryPowerW ?? 0) : 0;
 }

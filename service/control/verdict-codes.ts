@@ -1,126 +1,20 @@
 /**
- * The dictionary of verdicts: every reason that the core can give, its gravity, what its two
- * numbers mean, and the sentence that a person reads. Sentences, screens and docs derive from it.
+ * The dictionary of verdicts on loads and panels: every reason that the core can give, its gravity,
+ * what its two numbers mean, and the sentence that a person reads. Sentences, screens and docs
+ * derive from it.
  */
-
-/**
- * How grave a verdict is, by what has to happen next: `info` as intended; `warning` the service
- * deals with it; `alarm` a person should look.
- */
-export type Severity = "info" | "warning" | "alarm";
-
-/** Physical meaning of a verdict's number; `explain.ts` knows how to write each. */
-export type QuantityKind =
-  | "fraction"
-  | "powerW"
-  | "voltageV"
-  | "temperatureC"
-  | "frequencyHz"
-  | "count"
-  | "minutes"
-  | "energyWh";
-
-export interface CodeEntry {
-  readonly severity: Severity;
-  /** Turned off by the interlock pass, whatever the scheduler wanted. */
-  readonly isInterlock: boolean;
-  readonly measured: QuantityKind | null;
-  readonly limit: QuantityKind | null;
-  /** `{measured}`, `{limit}` and `{remaining}` are filled in. No full stop at the end. */
-  readonly sentence: string;
-}
-
-function info(
-  sentence: string,
-  measured: QuantityKind | null,
-  limit: QuantityKind | null,
-): CodeEntry {
-  return { severity: "info", isInterlock: false, measured, limit, sentence };
-}
-
-function alarm(
-  sentence: string,
-  measured: QuantityKind | null,
-  limit: QuantityKind | null,
-): CodeEntry {
-  return { severity: "alarm", isInterlock: true, measured, limit, sentence };
-}
-
-function warning(
-  sentence: string,
-  measured: QuantityKind | null,
-  limit: QuantityKind | null,
-): CodeEntry {
-  return { severity: "warning", isInterlock: true, measured, limit, sentence };
-}
-
-export const SITE_CODES = {
-  "broker-lost": alarm("the broker is not connected", null, null),
-  "telemetry-missing": alarm("telemetry that it needs is missing or old", null, null),
-  "soc-unknown": alarm("no state of charge can be had", null, null),
-  "discharge-blocked": alarm("the battery's own protection blocks discharge", null, null),
-  "below-floor": alarm(
-    "state of charge {measured} is under the floor {limit}",
-    "fraction",
-    "fraction",
-  ),
-  "voltage-low": alarm("battery at {measured} is under {limit}", "voltageV", "voltageV"),
-  "inverter-fault": alarm("the inverter reports a fault", null, null),
-  "inverter-overload": alarm(
-    "the inverter gives {measured}, more than its {limit}",
-    "powerW",
-    "powerW",
-  ),
-  "inverter-hot": alarm(
-    "the inverter is at {measured}, limit {limit}",
-    "temperatureC",
-    "temperatureC",
-  ),
-  "ac-voltage": alarm("AC voltage {measured} is past {limit}", "voltageV", "voltageV"),
-  "ac-frequency": alarm("AC frequency {measured} is past {limit}", "frequencyHz", "frequencyHz"),
-  "generator-running": warning("the generator is running", null, null),
-  "soc-disagrees": {
-    severity: "warning",
-    isInterlock: false,
-    measured: "fraction",
-    limit: "fraction",
-    sentence: "the monitor says {measured}, our own count {limit}; the lower one is used",
-  },
-  "soc-from-count": {
-    severity: "warning",
-    isInterlock: false,
-    measured: null,
-    limit: null,
-    sentence: "the monitor is silent; our own count of the charge is used",
-  },
-  "voltage-high": {
-    severity: "alarm",
-    isInterlock: false,
-    measured: "voltageV",
-    limit: "voltageV",
-    sentence: "battery at {measured}, over {limit}: nothing new starts",
-  },
-  "charge-blocked": {
-    severity: "warning",
-    isInterlock: false,
-    measured: null,
-    limit: null,
-    sentence: "the battery takes no charge; what the sun gives is all surplus",
-  },
-  "clock-implausible": {
-    severity: "warning",
-    isInterlock: false,
-    measured: null,
-    limit: null,
-    sentence: "the clock cannot be right: windows, quotas and the sun are not used",
-  },
-} as const satisfies Record<string, CodeEntry>;
-
-export type SiteCode = keyof typeof SITE_CODES;
+import { alarm, info, warning } from "./code-entry.ts";
+import type { CodeEntry } from "./code-entry.ts";
 
 export const VERDICT_CODES = {
   // Running
   running: info("on: battery at {measured}, stops under {limit}", "fraction", "fraction"),
+  "running-follows": info(
+    "on at {measured} of {limit}, following what is left over",
+    "powerW",
+    "powerW",
+  ),
+  "running-try": info("tried for {remaining} more: stops if the battery has to give", null, null),
   "running-min-run": info(
     "on for {remaining} more (minimum run), would stop otherwise",
     null,
@@ -178,10 +72,32 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "waiting-apparent": info(
+    "waits: the inverter has {measured} left, it needs {limit}",
+    "apparentPowerVA",
+    "apparentPowerVA",
+  ),
+  "waiting-leg": info(
+    "waits: its leg has {measured} left, it needs {limit}",
+    "apparentPowerVA",
+    "apparentPowerVA",
+  ),
+  "waiting-sag": info(
+    "waits: its start would pull the battery to {measured}, limit {limit}",
+    "voltageV",
+    "voltageV",
+  ),
+  "waiting-discharge-limit": info(
+    "waits: the battery would give {measured}, its limit is {limit}",
+    "currentA",
+    "currentA",
+  ),
+  "waiting-try": info("waits {remaining}: its last try failed, the sun was too weak", null, null),
+  "waiting-displaces": info("waits: loads ranked after it make room", null, null),
   "waiting-surge": info(
     "waits: the inverter can start {measured}, it needs {limit} to start",
-    "powerW",
-    "powerW",
+    "apparentPowerVA",
+    "apparentPowerVA",
   ),
   "waiting-feeder": info(
     "waits: its panel's feeder has {measured} left, it needs {limit}",
@@ -227,6 +143,12 @@ export const VERDICT_CODES = {
     "voltageV",
     "voltageV",
   ),
+  "stopped-try": info(
+    "stopped: tried, but the battery gave {measured}, more than {limit}",
+    "powerW",
+    "powerW",
+  ),
+  "stopped-displaced": info("stopped: a load ranked before it needs the room", null, null),
   "stopped-full-charge": info("stopped: a full charge of the battery is overdue", null, null),
   "stopped-not-full": info("stopped: the battery is no longer held at its set-point", null, null),
   "stopped-power": info(

@@ -2,12 +2,15 @@
 import { describe, expect, it } from "vitest";
 import type { Decision } from "../../service/control/decision.ts";
 import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
-import { SITE_CODES, VERDICT_CODES } from "../../service/control/verdict-codes.ts";
-import type { SiteCode, VerdictCode } from "../../service/control/verdict-codes.ts";
+import { SITE_CODES } from "../../service/control/site-codes.ts";
+import { VERDICT_CODES } from "../../service/control/verdict-codes.ts";
+import type { SiteCode } from "../../service/control/site-codes.ts";
+import type { VerdictCode } from "../../service/control/verdict-codes.ts";
 import {
   floodedBattery,
   fresh,
   HOUR_MS,
+  lfpBattery,
   load,
   lost,
   MINUTE_MS,
@@ -101,6 +104,16 @@ const flooded = { battery: floodedBattery() };
 /** A report that says off, whatever was commanded. */
 const dead = (run: Run) => () => ({ loads: run.loads({ reportedStage: fresh(0) }) });
 
+const twoLegs = {
+  inverter: {
+    ...site().inverter,
+    legs: [
+      { id: "l1", continuousVA: 4000 },
+      { id: "l2", continuousVA: 4000 },
+    ],
+  },
+};
+
 const SITE_SCENARIOS: Readonly<Record<SiteCode, () => Watched>> = {
   "broker-lost": once({ over: { isBrokerConnected: false } }),
   "telemetry-missing": once({ battery: { voltageV: lost(54) } }),
@@ -122,6 +135,22 @@ const SITE_SCENARIOS: Readonly<Record<SiteCode, () => Watched>> = {
     return run;
   },
   "voltage-high": once({ voltageV: 58.1 }),
+  "voltage-over-input": once(
+    { voltageV: 60.1 },
+    { inverter: { ...site().inverter, maxInputV: 60 } },
+  ),
+  "discharge-over-limit": once({ currentA: -81, battery: { dischargeLimitA: fresh(80) } }),
+  "power-unbalanced": lasting(
+    4 * MINUTE_MS,
+    { arrayW: 5000 },
+    { balance: { toleranceW: 150, toleranceFraction: 0.1, forMs: 3 * MINUTE_MS } },
+  ),
+  "soc-not-following": lasting(
+    20 * MINUTE_MS,
+    {},
+    { battery: lfpBattery({ socFollowsOverFraction: 0.03 }) },
+  ),
+  "leg-overload": once({ inverter: { legPowersW: [fresh(4001), fresh(0)] } }, twoLegs),
   "charge-blocked": once({ battery: { isChargeBlocked: fresh(true) } }),
   "clock-implausible": once({ over: { isWallClockPlausible: false } }),
 };
@@ -213,6 +242,40 @@ const twoLoads = {
   loads: [load({ id: "a", stagesW: [500] }), load({ id: "b", stagesW: [500], priority: 2 })],
 };
 
+const FOLLOWING = { minW: 200, maxW: 3000, stepW: 10, riseWPerS: 30 };
+
+function motor(over: Partial<LoadSettings> = {}): LoadSettings {
+  return load({ stagesW: [750], powerFactor: 0.6, startPowerVA: 3000, ...over });
+}
+
+/** Started on what the band lends, under a sky that does not carry it. */
+function tried(): Watched {
+  const run = ofLoad({ isTolerant: true, stagesW: [1000] });
+  run.during(READY_MS, { currentA: 2 });
+  run.during(20 * MINUTE_MS, () => ({ currentA: run.stages[0] === 0 ? 2 : -20 }));
+  return run;
+}
+
+/** A small load runs when one that ranks before it comes out of its tank's rest. */
+function crowded(): Watched {
+  const tank = { surplusC: 60, hysteresisK: 4, limitC: 75, volumeL: null };
+  const run = watch({
+    loads: [
+      load({ id: "first", stagesW: [2000], minRunMs: 20 * MINUTE_MS, tank }),
+      load({ id: "second", stagesW: [1500], priority: 2 }),
+    ],
+  });
+  const scene = (celsius: number) => () => ({
+    socFraction: 0.9601,
+    currentA:
+      45 - (run.memory.loads[0]?.powerW ?? 0) / 50 - (run.memory.loads[1]?.powerW ?? 0) / 50,
+    loads: run.loads({ tankTemperatureC: fresh(celsius) }),
+  });
+  run.during(20 * MINUTE_MS, scene(70));
+  run.during(5 * MINUTE_MS, scene(40));
+  return run;
+}
+
 const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
   ["waiting-band", lasting(READY_MS, { socFraction: 0.95 })],
   [
@@ -236,6 +299,36 @@ const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
     },
   ],
   ["waiting-inverter", lasting(READY_MS, { inverterW: 7500 })],
+  ["waiting-apparent", lasting(READY_MS, { inverterW: 7000 }, { loads: [motor()] })],
+  [
+    "waiting-leg",
+    lasting(READY_MS, { inverter: { legPowersW: [fresh(3600), fresh(0)] } }, twoLegs),
+  ],
+  [
+    "waiting-sag",
+    lasting(
+      READY_MS,
+      {},
+      { loads: [motor({ startPowerVA: 9000 })], battery: lfpBattery({ resistanceOhm: 0.05 }) },
+    ),
+  ],
+  [
+    "waiting-discharge-limit",
+    lasting(READY_MS, { currentA: 0, battery: { dischargeLimitA: fresh(10) } }),
+  ],
+  ["running-try", () => tried()],
+  ["stopped-try", () => tried()],
+  ["waiting-try", () => tried()],
+  ["waiting-displaces", () => crowded()],
+  ["stopped-displaced", () => crowded()],
+  [
+    "running-follows",
+    () => {
+      const run = ofLoad({ stagesW: [200], modulating: FOLLOWING });
+      run.during(READY_MS);
+      return run;
+    },
+  ],
   ["waiting-surge", lasting(READY_MS, {}, { loads: [load({ startPowerVA: 20_000 })] })],
   [
     "waiting-feeder",

@@ -7,8 +7,11 @@ import {
   formatQuantity,
 } from "../../service/control/explain.ts";
 import { codeEntry } from "../../service/control/events.ts";
-import { SITE_CODES, VERDICT_CODES } from "../../service/control/verdict-codes.ts";
-import type { QuantityKind, SiteCode, VerdictCode } from "../../service/control/verdict-codes.ts";
+import { SITE_CODES } from "../../service/control/site-codes.ts";
+import { VERDICT_CODES } from "../../service/control/verdict-codes.ts";
+import type { QuantityKind } from "../../service/control/code-entry.ts";
+import type { SiteCode } from "../../service/control/site-codes.ts";
+import type { VerdictCode } from "../../service/control/verdict-codes.ts";
 import { HOUR_MS, MINUTE_MS } from "./given.ts";
 
 /** `Object.keys` gives plain strings; a test may narrow them. */
@@ -24,6 +27,8 @@ const LOAD_ID = "water-heater";
 const LONG_FIGURES: Readonly<Record<QuantityKind, number>> = {
   fraction: 1,
   powerW: 7355,
+  apparentPowerVA: 7355,
+  currentA: 123.4,
   voltageV: 56.45,
   temperatureC: 68.5,
   frequencyHz: 53.25,

@@ -49,6 +49,7 @@ export function lfpBattery(over: Partial<BatterySettings> = {}): BatterySettings
     toleranceW: 100,
     chargeLimitA: null,
     dischargeLimitA: null,
+    socFollowsOverFraction: null,
     ...over,
   };
 }

@@ -133,6 +133,7 @@ export function testControl(): ControlSettings {
       toleranceW: 100,
       chargeLimitA: null,
       dischargeLimitA: null,
+      socFollowsOverFraction: null,
     },
     sources: [
       { id: "roof", kind: "array", peakW: 6600, tiltDeg: 38, azimuthDeg: 172, currentLimitA: null },

@@ -1,0 +1,178 @@
+/**
+ * Loads whose power can be set take what is left over, each at its rank.
+ *
+ * The problem: while the arrays are held back, battery power says nothing about what more there
+ * would be; the battery draws just what it accepts. So the set-point feels its way up slowly, until
+ * the battery has to give, or its voltage leaves the set-point; then it gives back what was too
+ * much and rests before it feels again. Below the voltage set-point nothing is hidden: what flows
+ * into the battery beyond its claim is what can still be taken, and the set-point follows that.
+ *
+ * Rising is slow (a charge controller needs a second or so to follow), giving back is immediate.
+ */
+import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import { itemAt } from "./item-at.ts";
+import type { ModulatingSettings } from "./settings.ts";
+import { largestPowerW } from "./stage-power.ts";
+
+/** Meter noise: less than this is neither charge nor discharge. [W] Ours, no source */
+const KEPT_W = 30;
+/** Share of a gap that is closed at each reading: the next one shows what it did. */
+const GAIN = 0.5;
+/** A load that had to give back rests this long before it feels upwards again. [ms] */
+export const REST_AFTER_BACK_OFF_MS = 60_000;
+/** …and then goes in steps of this share of its most for so long. */
+const NEAR_STEP_FRACTION = 0.02;
+const NEAR_FOR_MS = 300_000;
+
+/** Moves the set-points of the running modulating loads. */
+export function followSurplus(
+  order: readonly LoadTurn[],
+  input: ScheduleInput,
+  result: Schedule,
+): void {
+  const running = order.filter(
+    ({ index, memory, settings }) =>
+      settings.modulating !== null && memory.stage > 0 && itemAt(result.stages, index) > 0,
+  );
+  if (running.length === 0) return;
+  keepWithinRoom(running, input, result);
+  const { availableW } = input.site;
+  if (availableW === null || hasChanged(order, result) || !isReadingNew(running, input)) return;
+  // A battery that is full at its set-point takes nothing: there only giving says "too far".
+  const aimW = input.site.isCurtailed ? -KEPT_W : KEPT_W;
+  const offerW = (availableW - aimW) * input.settings.inverter.efficiencyFraction;
+  if (offerW < 0) giveBack(-offerW, running, { input, result });
+  else rise(offerW, running, { input, result });
+  passUp(running, input, result);
+  for (const turn of running) settle(turn, result);
+}
+
+/** Another load has just been switched, or has taken from these: its effect has to show first. */
+function hasChanged(order: readonly LoadTurn[], result: Schedule): boolean {
+  return order.some(
+    ({ index, memory }) =>
+      itemAt(result.stages, index) !== memory.stage ||
+      itemAt(result.powersW, index) !== memory.powerW,
+  );
+}
+
+/** The battery's current was measured when what the set-points last did must have shown. */
+function isReadingNew(running: readonly LoadTurn[], { observation }: ScheduleInput): boolean {
+  const { quality, ageMs } = observation.battery.currentA;
+  const measuredAtMs = observation.monotonicMs - ageMs;
+  return (
+    quality === "fresh" &&
+    running.every(({ memory, settings }) => measuredAtMs >= memory.setAtMs + settings.settleMs)
+  );
+}
+
+interface Now {
+  readonly input: ScheduleInput;
+  readonly result: Schedule;
+}
+
+/** From the last in the order, down to the least power of each. */
+function giveBack(excessW: number, running: readonly LoadTurn[], { result }: Now): void {
+  let leftW = excessW;
+  for (const { index, settings } of [...running].reverse()) {
+    const { minW } = limitsOf(settings.modulating);
+    const givenW = Math.min(leftW, Math.max(0, itemAt(result.powersW, index) - minW));
+    if (givenW === 0) continue;
+    result.powersW[index] = itemAt(result.powersW, index) - givenW;
+    result.notes[index] = "backed-off";
+    leftW -= givenW;
+  }
+}
+
+/** The first in the order that can still take more rises; the others wait for their turn. */
+function rise(offerW: number, running: readonly LoadTurn[], { input, result }: Now): void {
+  const { isCurtailed } = input.site;
+  for (const turn of running) {
+    const upW = headroomW(turn, input, result);
+    if (upW <= 0) continue;
+    if (!mayRise(turn, input)) return;
+    const pacedW = pacedRiseW(turn, input);
+    // At the voltage set-point the offer is only what the battery happens to accept.
+    const wantedW = isCurtailed ? pacedW : Math.min(pacedW, GAIN * offerW);
+    result.powersW[turn.index] = itemAt(result.powersW, turn.index) + Math.min(upW, wantedW);
+    return;
+  }
+}
+
+/** What a load further back has above its least power belongs to one further forward. */
+function passUp(running: readonly LoadTurn[], input: ScheduleInput, result: Schedule): void {
+  const first = running.find((turn) => headroomW(turn, input, result) > 0);
+  const last = running.findLast(
+    ({ index, settings }) => itemAt(result.powersW, index) > limitsOf(settings.modulating).minW,
+  );
+  if (first === undefined || last === undefined) return;
+  if (running.indexOf(first) >= running.indexOf(last)) return;
+  const aboveMinW = itemAt(result.powersW, last.index) - limitsOf(last.settings.modulating).minW;
+  const movedW = Math.min(aboveMinW, headroomW(first, input, result), pacedRiseW(first, input));
+  result.powersW[last.index] = itemAt(result.powersW, last.index) - movedW;
+  result.powersW[first.index] = itemAt(result.powersW, first.index) + movedW;
+}
+
+function mayRise({ memory, settings }: LoadTurn, { observation }: ScheduleInput): boolean {
+  const nowMs = observation.monotonicMs;
+  const isSettled = nowMs - memory.changedAtMs >= settings.settleMs;
+  return memory.isConfirmed && isSettled && nowMs >= memory.riseAfterMs;
+}
+
+/**
+ * What its own pace allows for the time until the next reading. Near the power at which it had to
+ * give back it goes on in small steps, so that feeling does not become hunting. [W]
+ */
+function pacedRiseW({ memory, settings }: LoadTurn, input: ScheduleInput): number {
+  const { riseWPerS, maxW, stepW } = limitsOf(settings.modulating);
+  const nowMs = input.observation.monotonicMs;
+  const paceMs = Math.max(settings.settleMs, input.settings.tickMs);
+  const pacedW = (riseWPerS * Math.min(nowMs - memory.setAtMs, paceMs)) / 1000;
+  const hasBackedOff = memory.riseAfterMs > (memory.startedAtMs ?? nowMs);
+  const isNear = hasBackedOff && nowMs < memory.riseAfterMs + NEAR_FOR_MS;
+  return Math.max(stepW, isNear ? Math.min(pacedW, NEAR_STEP_FRACTION * maxW) : pacedW);
+}
+
+/** How much further it may go before its own limit or that of its panel's feeder. [W] */
+function headroomW(turn: LoadTurn, input: ScheduleInput, result: Schedule): number {
+  const presentW = itemAt(result.powersW, turn.index);
+  const ownW = limitsOf(turn.settings.modulating).maxW - presentW;
+  const inverterW = input.site.inverterHeadroomW ?? ownW;
+  return Math.min(ownW, inverterW, feederLeftW(turn, input, result));
+}
+
+function feederLeftW(turn: LoadTurn, input: ScheduleInput, result: Schedule): number {
+  const { panelIndex } = turn.settings;
+  if (panelIndex === null) return Infinity;
+  let takenW = 0;
+  for (const [index, other] of input.settings.loads.entries()) {
+    if (other.panelIndex !== panelIndex) continue;
+    const { isByHand } = itemAt(input.loads, index);
+    takenW += isByHand ? largestPowerW(other) : itemAt(result.powersW, index);
+  }
+  return itemAt(input.settings.panels, panelIndex).feederMaxW - takenW;
+}
+
+/** Inverter or feeder are over their limits: the last in the order gives way at once. */
+function keepWithinRoom(running: readonly LoadTurn[], input: ScheduleInput, result: Schedule) {
+  for (const turn of [...running].reverse()) {
+    const overW = -headroomW(turn, input, result);
+    if (overW > 0) giveBack(overW, [turn], { input, result });
+  }
+}
+
+/** To a step that the device can make, never beyond what was meant. */
+function settle({ index, settings }: LoadTurn, result: Schedule): void {
+  const { minW, stepW } = limitsOf(settings.modulating);
+  const steps = Math.floor((itemAt(result.powersW, index) - minW) / stepW + ROUNDING);
+  result.powersW[index] = minW + Math.max(0, steps) * stepW;
+}
+
+/** A whole number of steps, though floating point may put it a hair below. */
+const ROUNDING = 1e-6;
+
+const NO_LIMITS: ModulatingSettings = { minW: 0, maxW: 0, stepW: 1, riseWPerS: 0 };
+
+function limitsOf(modulating: ModulatingSettings | null): ModulatingSettings {
+  return modulating ?? NO_LIMITS;
+}
