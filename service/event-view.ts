@@ -3,7 +3,7 @@ import type { SiteSettings } from "../config/site-settings.ts";
 import type { CoreEvent, Decision } from "./control/decision.ts";
 import { codeEntry } from "./control/events.ts";
 import { explainFinding, explainVerdict } from "./control/explain.ts";
-import type { CodeEntry } from "./control/verdict-codes.ts";
+import type { CodeEntry } from "./control/code-entry.ts";
 import { timestamp } from "./timestamp.ts";
 
 export interface EventView {

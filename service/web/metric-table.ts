@@ -4,7 +4,7 @@
  * from the settings and the dictionaries alone, so their number is bounded.
  */
 import type { LoadTotals } from "../chronicle.ts";
-import { SITE_CODES } from "../control/verdict-codes.ts";
+import { SITE_CODES } from "../control/site-codes.ts";
 import type { StateView } from "../state-view.ts";
 
 export interface MetricFacts {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from "vitest";
-import { SITE_CODES } from "../../service/control/verdict-codes.ts";
+import { SITE_CODES } from "../../service/control/site-codes.ts";
 import { METRICS } from "../../service/web/metric-table.ts";
 import { createMetrics } from "../../service/web/metrics.ts";
 import { readExposition } from "../support/exposition.ts";
