@@ -65,11 +65,11 @@ export default {
     {
       name: "rooms-take-site-types-only",
       comment:
-        "Settings arrive checked and complete: a room imports the types of config/site-settings.ts " +
-        "and the dictionary config/signals.ts, and no reader of files.",
+        "Settings arrive checked and complete: a room imports the types of config/site-settings.ts, " +
+        "the dictionary config/signals.ts and MQTT's own rules, and no reader of files.",
       severity: "error",
       from: { path: `^service/(${ROOMS})/` },
-      to: { path: "^config/", pathNot: "^config/(site-settings|signals)[.]ts$" },
+      to: { path: "^config/", pathNot: "^config/(site-settings|signals|topic-filters)[.]ts$" },
     },
     {
       name: "config-knows-no-shell",

@@ -1,5 +1,6 @@
 /** Rules between keys: what each key alone may say, but not together with another. */
 import { batteryChecks } from "./battery-checks.ts";
+import { brokerChecks } from "./broker-checks.ts";
 import type { Finding } from "./findings.ts";
 import { inverterChecks } from "./inverter-checks.ts";
 import { loadChecks } from "./load-checks.ts";
@@ -16,6 +17,7 @@ export function crossChecks(
 ): readonly Finding[] {
   return [
     ...siteChecks(file),
+    ...brokerChecks(file, signals),
     ...batteryChecks(file),
     ...inverterChecks(file),
     ...loadChecks(file),

@@ -9,6 +9,7 @@ import { z } from "zod";
 import { exampleOf, formatQuantity, parseQuantity, unitSymbols } from "./quantities.ts";
 import type { Dimension } from "./quantities.ts";
 import { nearestWord } from "./suggestions.ts";
+import { isTopicFilter } from "./topic-filters.ts";
 
 /** Who needs the key: everybody, or somebody with the maker's data sheet in hand. */
 export type Audience = "basic" | "advanced";
@@ -130,6 +131,26 @@ export function topicField(about: string) {
     suggest: () => undefined,
     example: "shed/battery",
   });
+}
+
+/** What a user of the built-in broker may say or hear; `$` (4.7.2) is the broker's own. */
+export function filterField(about: string) {
+  return checked(about, {
+    isRight: (value) => isTopicFilter(value) && !value.startsWith("$"),
+    expected: "a topic filter: + alone in a level, # alone in the last; not starting with $",
+    suggest: () => undefined,
+    example: "shed/+/set",
+  });
+}
+
+export function portField(about: string, fallback: number) {
+  return z
+    .number()
+    .int()
+    .min(0)
+    .max(65_535)
+    .default(fallback)
+    .meta({ description: `${about}; 0: any free one`, audience: "basic" });
 }
 
 export function pointerField(about: string) {

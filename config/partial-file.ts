@@ -4,8 +4,9 @@
  */
 import type { z } from "zod";
 import { valueAt } from "./schema-issues.ts";
+import type { BrokerSection } from "./schema-broker.ts";
 import { settingsSchema } from "./schema.ts";
-import type { ArraySection, BalanceSection, BatterySection, BrokerSection } from "./schema.ts";
+import type { ArraySection, BalanceSection, BatterySection } from "./schema.ts";
 import type { InverterSection } from "./schema.ts";
 import type { LoadSection, PanelSection, RuleCurveSection, SignalSection } from "./schema.ts";
 import type { SiteSection, SteadySection, WebSection } from "./schema.ts";

@@ -3,7 +3,8 @@
  * accepted and ignored would be a promise that nobody keeps.
  */
 import { z } from "zod";
-import { idField, quantityOr, text, timeZoneField } from "./fields.ts";
+import { idField, portField, quantityOr, text, timeZoneField } from "./fields.ts";
+import { brokerSchema } from "./schema-broker.ts";
 import { inverterSchema } from "./schema-inverter.ts";
 import { loadSchema } from "./schema-loads.ts";
 import { panelSchema } from "./schema-panels.ts";
@@ -44,60 +45,13 @@ const siteSchema = z
   })
   .meta({ description: "Where the site is" });
 
-const port = (about: string, fallback: number) =>
-  z
-    .number()
-    .int()
-    .min(0)
-    .max(65_535)
-    .default(fallback)
-    .meta({
-      description: `${about}; 0: any free one`,
-      audience: "basic",
-    });
-
-const brokerSchema = z
-  .strictObject({
-    url: z
-      .string()
-      .optional()
-      .meta({
-        description: "mqtt:// or mqtts:// address of the broker",
-        examples: ["mqtt://127.0.0.1:1883"],
-        audience: "basic",
-      }),
-    embedded: z
-      .strictObject({
-        host: z.string().min(1).default("127.0.0.1").meta({
-          description: "Address that the built-in broker listens on",
-          audience: "advanced",
-        }),
-        port: port("Port that the built-in broker listens on", 1883),
-      })
-      .optional()
-      .meta({ description: "Start the built-in broker and use it", audience: "basic" }),
-    protocol: z
-      .union([z.literal(5), z.literal("3.1.1")])
-      .default(5)
-      .meta({ description: "Version of MQTT: 5 or 3.1.1", audience: "advanced" }),
-    username: z.string().min(1).optional().meta({
-      description: "User name at the broker",
-      audience: "basic",
-    }),
-    passwordFile: z.string().min(1).optional().meta({
-      description: "File that holds the password; from the folder of the settings file",
-      audience: "basic",
-    }),
-  })
-  .meta({ description: "The MQTT broker: give url or embedded" });
-
 const webSchema = z
   .strictObject({
     host: z.string().min(1).default("127.0.0.1").meta({
       description: "Address that the web server listens on",
       audience: "basic",
     }),
-    port: port("Port that the web server listens on", 8470),
+    port: portField("Port that the web server listens on", 8470),
     tokenFile: z.string().min(1).optional().meta({
       description: "Holds the token that writing needs; made at the first start",
       default: "<site id>.token beside the settings file",
@@ -140,7 +94,6 @@ export const settingsSchema = z
 
 export type SettingsFile = z.output<typeof settingsSchema>;
 export type SiteSection = SettingsFile["site"];
-export type BrokerSection = SettingsFile["broker"];
 export type WebSection = SettingsFile["web"];
 export type BatterySection = SettingsFile["battery"];
 export type ArraySection = SettingsFile["arrays"][number];

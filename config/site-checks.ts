@@ -1,14 +1,13 @@
-/** Rules about place, broker, sources, and names. */
+/** Rules about place, sources, and names. */
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import { createLocalCalendar } from "./local-calendar.ts";
 import type { PartialFile } from "./partial-file.ts";
-import type { BrokerSection, SiteSection } from "./schema.ts";
+import type { SiteSection } from "./schema.ts";
 
 export function siteChecks(file: PartialFile): readonly Finding[] {
   return [
     ...(file.site === undefined ? [] : placeFindings(file.site)),
-    ...(file.broker === undefined ? [] : brokerFindings(file.broker)),
     ...sourceFindings(file),
     ...duplicateIds(file),
   ];
@@ -41,60 +40,6 @@ function placeFindings(site: SiteSection): readonly Finding[] {
     warningAt(["site", "longitude"], "place-doubtful", {
       expected: `${String(site.longitude)}° does not go with the time zone ${site.timeZone}`,
       suggestion: "east is positive, west negative",
-    }),
-  ];
-}
-
-function brokerFindings(broker: BrokerSection): readonly Finding[] {
-  const { url, embedded, username, passwordFile } = broker;
-  const findings: Finding[] = [];
-  if ((url === undefined) === (embedded === undefined)) {
-    findings.push(
-      errorAt(["broker"], "broker-ambiguous", {
-        found: url === undefined ? "neither url nor embedded" : "both url and embedded",
-        expected: "either url or embedded",
-        suggestion: "url: mqtt://127.0.0.1:1883",
-      }),
-    );
-  }
-  if (url !== undefined) findings.push(...urlFindings(url));
-  for (const key of ["username", "passwordFile"] as const) {
-    if (embedded === undefined || broker[key] === undefined) continue;
-    findings.push(
-      errorAt(["broker", key], "key-does-not-fit", {
-        expected: "only with url: the built-in broker knows no users",
-        isAboutKey: true,
-      }),
-    );
-  }
-  if (embedded === undefined && passwordFile !== undefined && username === undefined) {
-    findings.push(
-      errorAt(["broker", "username"], "missing-key", {
-        found: "nothing",
-        expected: "a user name beside the password file",
-      }),
-    );
-  }
-  return findings;
-}
-
-function urlFindings(written: string): readonly Finding[] {
-  const path = ["broker", "url"];
-  const url = URL.canParse(written) ? new URL(written) : undefined;
-  if (url === undefined || !["mqtt:", "mqtts:"].includes(url.protocol) || url.hostname === "") {
-    return [
-      errorAt(path, "wrong-text", {
-        found: written.replace(/\/\/[^@/]*@/u, "//…@"),
-        expected: "an address that starts with mqtt:// or mqtts://",
-        suggestion: "mqtt://127.0.0.1:1883",
-      }),
-    ];
-  }
-  if (url.password === "") return [];
-  return [
-    warningAt(path, "password-in-clear", {
-      expected: "a password stands in the file in clear",
-      suggestion: "use username and passwordFile",
     }),
   ];
 }

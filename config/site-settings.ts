@@ -44,15 +44,49 @@ export interface ActuatorSettings {
   readonly holdMs: number;
 }
 
+/** Hosts that only this machine reaches. */
+export const LOOPBACK_HOSTS: ReadonlySet<string> = new Set(["127.0.0.1", "::1", "localhost"]);
+
+/** The broker's certificate is verified always; these say against what. */
+export interface BrokerTlsSettings {
+  /** PEM; null: the authorities that the system trusts. */
+  readonly caFile: string | null;
+  /** PEM, the service's own certificate and its key; both or neither. */
+  readonly certificateFile: string | null;
+  readonly keyFile: string | null;
+  /** Name that the broker's certificate must bear; null: the host of the URL. */
+  readonly serverName: string | null;
+}
+
+export interface BrokerUserSettings {
+  readonly name: string;
+  readonly passwordFile: string;
+  /** Topic filters; empty: nothing. */
+  readonly publish: readonly string[];
+  readonly subscribe: readonly string[];
+}
+
+export interface EmbeddedBrokerSettings {
+  readonly host: string;
+  readonly port: number;
+  /** null: anyone on this machine may do anything; `host` is a loopback host then. */
+  readonly users: readonly BrokerUserSettings[] | null;
+  /** null: without TLS. */
+  readonly tls: { readonly certificateFile: string; readonly keyFile: string } | null;
+}
+
 export interface BrokerSettings {
   /** mqtt:// or mqtts:// URL; null: the embedded broker is started and used. */
   readonly url: string | null;
-  readonly embedded: { readonly host: string; readonly port: number } | null;
+  readonly embedded: EmbeddedBrokerSettings | null;
   /** MQTT 5, or 4 for MQTT 3.1.1 (the protocol level byte of the standard). */
   readonly protocolVersion: 4 | 5;
   readonly username: string | null;
   /** Read from here when connecting, so that the password stands in no settings file. */
   readonly passwordFile: string | null;
+  readonly tls: BrokerTlsSettings;
+  /** Whether requests of people are taken from the broker. */
+  readonly acceptsRequests: boolean;
 }
 
 export interface WebSettings {

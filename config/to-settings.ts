@@ -5,9 +5,10 @@ import type {
   PanelSettings,
   SourceSettings,
 } from "../service/control/settings.ts";
+import type { BrokerSection } from "./schema-broker.ts";
 import type { LoadSection, PanelSection, SettingsFile } from "./schema.ts";
-import type { ActuatorSettings, BrokerSettings, SignalSettings } from "./site-settings.ts";
-import type { SiteSettings, WebSettings } from "./site-settings.ts";
+import type { ActuatorSettings, BrokerSettings, EmbeddedBrokerSettings } from "./site-settings.ts";
+import type { SignalSettings, SiteSettings, WebSettings } from "./site-settings.ts";
 import { toBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
 import { toInverter } from "./to-inverter.ts";
@@ -106,12 +107,43 @@ function panelActuator(panel: PanelSection, index: number): ActuatorSettings {
 }
 
 function toBroker({ broker }: SettingsFile, folder: string): BrokerSettings {
+  const fileAt = (name: string | undefined): string | null =>
+    name === undefined ? null : resolve(folder, name);
+  const { embedded, tls } = broker;
   return {
     url: broker.url ?? null,
-    embedded: broker.embedded ?? null,
+    embedded: embedded === undefined ? null : toEmbedded(embedded, folder),
     protocolVersion: broker.protocol === 5 ? 5 : 4,
     username: broker.username ?? null,
-    passwordFile: broker.passwordFile === undefined ? null : resolve(folder, broker.passwordFile),
+    passwordFile: fileAt(broker.passwordFile),
+    tls: {
+      caFile: fileAt(tls?.ca),
+      certificateFile: fileAt(tls?.certificate),
+      keyFile: fileAt(tls?.key),
+      serverName: tls?.serverName ?? null,
+    },
+    acceptsRequests: broker.requests === "accept",
+  };
+}
+
+function toEmbedded(
+  { host, port, users, tls }: NonNullable<BrokerSection["embedded"]>,
+  folder: string,
+): EmbeddedBrokerSettings {
+  return {
+    host,
+    port,
+    users:
+      users === undefined
+        ? null
+        : users.map((user) => ({ ...user, passwordFile: resolve(folder, user.passwordFile) })),
+    tls:
+      tls === undefined
+        ? null
+        : {
+            certificateFile: resolve(folder, tls.certificate),
+            keyFile: resolve(folder, tls.key),
+          },
   };
 }
 

@@ -22,7 +22,7 @@ export function topicChecks(
   ];
 }
 
-function commandTopics(file: PartialFile): readonly Used[] {
+export function commandTopics(file: PartialFile): readonly Used[] {
   const loads = file.loads.flatMap((load, index) =>
     load === undefined
       ? []

@@ -5,8 +5,7 @@
 import { createLocalCalendar } from "../config/local-calendar.ts";
 import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
-import { createEmbeddedBroker } from "./broker/embedded.ts";
-import type { EmbeddedBroker } from "./broker/embedded.ts";
+import type { BrokerAccess } from "./broker/access.ts";
 import { createChronicle } from "./chronicle.ts";
 import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
@@ -21,6 +20,8 @@ import { createPublisher } from "./publishing.ts";
 import type { Publisher } from "./publishing.ts";
 import { createRequests } from "./requests.ts";
 import type { Requests } from "./requests.ts";
+import { openSiteBroker } from "./site-broker.ts";
+import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
 import { buildStateView } from "./state-view.ts";
@@ -47,7 +48,7 @@ export interface DaemonOptions {
   /** Days of a record in place of the site's own: of another place, and of any year. */
   readonly recordedTime?: LocalCalendar;
   /** A broker that already runs, in place of the one in the settings. */
-  readonly brokerUrl?: string;
+  readonly broker?: BrokerAccess;
   /** In place of the settings' port (0: any free one); null: no web server at all. */
   readonly webPort?: number | null;
   /** A programmer's error: all is off by now, and the process has to end with 1. */
@@ -73,7 +74,6 @@ export interface Daemon {
   brokerUrl(): string | null;
 }
 
-const EMBEDDED_ADDRESS = { host: "127.0.0.1", port: 0 };
 /** How long the first tick waits for the broker, so that a normal start raises no alarm. [ms] */
 const FIRST_CONNECT_MS = 3_000;
 /** How long stopping waits for the broker to acknowledge every OFF. [ms] */
@@ -93,8 +93,7 @@ interface Rooms {
   readonly requests: Requests;
   memory: Memory | null;
   decision: Decision | null;
-  broker: EmbeddedBroker | null;
-  brokerUrl: string | null;
+  broker: SiteBroker | null;
   links: SiteLinks | null;
   switching: Switching | null;
   web: WebServer | null;
@@ -119,7 +118,7 @@ export function createDaemon(options: DaemonOptions): Daemon {
       return () => rooms.listeners.delete(listener);
     },
     webAddress: () => rooms.web?.address ?? null,
-    brokerUrl: () => rooms.brokerUrl,
+    brokerUrl: () => rooms.broker?.url ?? null,
   };
 }
 
@@ -161,7 +160,6 @@ function buildRooms(options: DaemonOptions): Rooms {
     memory: null,
     decision: null,
     broker: null,
-    brokerUrl: null,
     links: null,
     switching: null,
     web: null,
@@ -201,6 +199,7 @@ function stateOf(rooms: Rooms): StateView {
     mode: options.mode,
     wallMs: options.clock.wallMs(),
     isBrokerConnected: rooms.links?.areUp() ?? false,
+    brokerTroubles: rooms.links?.troubles() ?? [],
     decision: rooms.decision,
     signals: table.views(),
     counters: {
@@ -217,17 +216,10 @@ function stateOf(rooms: Rooms): StateView {
 async function connect(rooms: Rooms): Promise<void> {
   const { options, table, publisher, ticker } = rooms;
   const { site, clock, log, mode } = options;
-  const given = options.brokerUrl ?? site.broker.url;
-  if (given === null) {
-    rooms.broker = await createEmbeddedBroker(site.broker.embedded ?? EMBEDDED_ADDRESS);
-  }
-  const url = rooms.broker === null ? (given ?? "") : rooms.broker.url;
-  rooms.brokerUrl = url;
+  rooms.broker = await openSiteBroker(site, options.broker, log.part("broker"));
   rooms.links = createSiteLinks({
     site,
-    url,
-    // The embedded broker speaks 3.1.1 alone.
-    protocolVersion: rooms.broker !== null ? 4 : site.broker.protocolVersion,
+    access: rooms.broker.access,
     mode,
     topics: table.topics,
     clock: systemClock,

@@ -3,8 +3,12 @@
  * and those for commands. Losing any of them counts as losing the broker.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
+import type { BrokerAccess } from "./broker/access.ts";
 import { createConnection } from "./broker/connection.ts";
 import type { BrokerConnection, IncomingMessage } from "./broker/connection.ts";
+import { filesOpenToAll } from "./broker/credentials.ts";
+import { createSubscription } from "./broker/subscription.ts";
+import type { Subscription } from "./broker/subscription.ts";
 import type { Clock } from "./clock.ts";
 import type { Log } from "./log.ts";
 import { statusPayload, statusTopic } from "./publishing.ts";
@@ -15,8 +19,7 @@ import type { LinkPlan } from "./switching/links.ts";
 
 export interface SiteLinksOptions {
   readonly site: SiteSettings;
-  readonly url: string;
-  readonly protocolVersion: 4 | 5;
+  readonly access: BrokerAccess;
   readonly mode: Mode;
   readonly topics: readonly string[];
   /** Real time: back-off and waits of the network don't follow a scaled clock. */
@@ -44,6 +47,8 @@ export interface SiteLinks {
   /** Resolves when all are up, or after `limitMs`. */
   waitUntilUp(limitMs: number): Promise<void>;
   losses(): number;
+  /** What is wrong between us and the broker, each thing once. */
+  troubles(): readonly string[];
   end(): Promise<void>;
 }
 
@@ -56,7 +61,8 @@ interface Watch {
 
 export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
   const watch: Watch = { connections: [], upWaiters: new Set(), hasBeenLost: false };
-  const telemetry = createTelemetryLink(options, watch);
+  const subscription = createSubscription(options);
+  const telemetry = createTelemetryLink(options, watch, subscription);
   watch.connections.push(telemetry);
   const plans = options.mode === "shadow" ? [] : planLinks(options.site.id, options.site.actuators);
   const commands = plans.map((plan, index): CommandLink => {
@@ -69,6 +75,9 @@ export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
     commands,
     async start() {
       for (const connection of watch.connections) await connection.start();
+      for (const file of await filesOpenToAll(options.access)) {
+        options.log.warn({ file }, "everybody on this machine can read this secret: chmod o-r");
+      }
     },
     areUp: () => areUp(watch),
     haveStayedUp() {
@@ -89,13 +98,23 @@ export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
         });
       }),
     losses: () => watch.connections.reduce((sum, connection) => sum + connection.losses(), 0),
+    troubles() {
+      const down = watch.connections.map((connection) => connection.trouble());
+      const all = [...down, subscription.trouble()].filter((trouble) => trouble !== null);
+      return [...new Set(all)];
+    },
     async end() {
+      subscription.down();
       await Promise.all(watch.connections.map((connection) => connection.end()));
     },
   };
 }
 
-function createTelemetryLink(options: SiteLinksOptions, watch: Watch): BrokerConnection {
+function createTelemetryLink(
+  options: SiteLinksOptions,
+  watch: Watch,
+  subscription: Subscription,
+): BrokerConnection {
   const { site, mode, handlers } = options;
   const telemetry = createConnection({
     ...connectionBase(options),
@@ -107,12 +126,13 @@ function createTelemetryLink(options: SiteLinksOptions, watch: Watch): BrokerCon
     },
     handlers: {
       onUp: () => {
-        void listen(telemetry, options);
+        subscription.up(telemetry);
         handlers.onTelemetryUp();
         wentUp(watch);
       },
       onDown: () => {
         watch.hasBeenLost = true;
+        subscription.down();
         handlers.onTelemetryDown();
       },
       onMessage: handlers.onMessage,
@@ -157,13 +177,6 @@ function wentUp(watch: Watch): void {
   watch.upWaiters.clear();
 }
 
-function connectionBase({ url, protocolVersion, site, clock, log }: SiteLinksOptions) {
-  const { username, passwordFile } = site.broker;
-  return { url, protocolVersion, username, passwordFile, clock, log };
-}
-
-async function listen(telemetry: BrokerConnection, options: SiteLinksOptions): Promise<void> {
-  const isDone = await telemetry.subscribe(options.topics);
-  // Nothing more to do: without telemetry every signal grows old, and the core turns all off.
-  if (!isDone) options.log.error({ topics: options.topics }, "telemetry was not subscribed");
+function connectionBase({ access, clock, log }: SiteLinksOptions) {
+  return { access, clock, log };
 }

@@ -64,6 +64,8 @@ export interface StateView {
   readonly at: string;
   readonly site: { readonly id: string; readonly label: string; readonly timeZone: string };
   readonly isBrokerConnected: boolean;
+  /** What is wrong between the service and the broker, in words. */
+  readonly brokerTroubles: readonly string[];
   /** null before the first tick. */
   readonly verdict: SiteVerdictView | null;
   readonly loads: readonly VerdictView[];
@@ -78,6 +80,8 @@ export interface StateSource {
   readonly mode: Mode;
   readonly wallMs: number;
   readonly isBrokerConnected: boolean;
+  /** What is wrong between the service and the broker, in words. */
+  readonly brokerTroubles: readonly string[];
   readonly decision: Decision | null;
   readonly signals: readonly SignalView[];
   readonly counters: Counters;
@@ -92,6 +96,7 @@ export function buildStateView(source: StateSource): StateView {
     at: timestamp(source.wallMs),
     site: { id: site.id, label: site.label, timeZone: site.timeZone },
     isBrokerConnected: source.isBrokerConnected,
+    brokerTroubles: source.brokerTroubles,
     verdict: decision === null ? null : siteVerdictView(decision.site),
     loads: decision === null ? [] : loadViews(site, decision),
     panels: decision === null ? [] : panelViews(site, decision),

@@ -1,32 +1,37 @@
 import type { IClientOptions } from "mqtt";
+import type { BrokerAccess } from "./access.ts";
+import type { Credentials, TlsMaterial } from "./credentials.ts";
 
 /** A dead daemon's will fires within 1.5 × this. [s] */
 const KEEP_ALIVE_S = 5;
 const CONNECT_TIMEOUT_MS = 5_000;
 
-/** What the library is to know of a connection; nothing that matters is left to its defaults. */
+/** Who a connection is at the broker, and what the broker says for it when it dies. */
 export interface ClientIdentity {
   readonly clientId: string;
-  readonly protocolVersion: 4 | 5;
-  readonly username: string | null;
   readonly will: { readonly topic: string; readonly payload: string; isRetained: boolean } | null;
 }
 
-export function clientOptions(options: ClientIdentity, password: string | null): IClientOptions {
-  const { will } = options;
+/** What the library is to know of a connection; nothing that matters is left to its defaults. */
+export function clientOptions(
+  { clientId, will }: ClientIdentity,
+  access: BrokerAccess,
+  { password, tls }: Credentials,
+): IClientOptions {
   return {
-    clientId: options.clientId,
-    protocolVersion: options.protocolVersion,
+    clientId,
+    protocolVersion: access.protocolVersion,
     clean: true,
     keepalive: KEEP_ALIVE_S,
     connectTimeout: CONNECT_TIMEOUT_MS,
-    // Reconnecting is ours: see the head of this file.
+    // Reconnecting is ours: see the head of connection.ts.
     reconnectPeriod: 0,
     resubscribe: false,
     queueQoSZero: false,
     timerVariant: "native",
-    ...(options.username === null ? {} : { username: options.username }),
+    ...(access.username === null ? {} : { username: access.username }),
     ...(password === null ? {} : { password }),
+    ...(tls === null ? {} : tlsOptions(tls)),
     ...(will === null
       ? {}
       : {
@@ -37,5 +42,15 @@ export function clientOptions(options: ClientIdentity, password: string | null):
             retain: will.isRetained,
           },
         }),
+  };
+}
+
+function tlsOptions({ ca, own, serverName }: TlsMaterial) {
+  return {
+    rejectUnauthorized: true,
+    minVersion: "TLSv1.2" as const,
+    ...(ca === null ? {} : { ca }),
+    ...(own === null ? {} : { cert: own.certificate, key: own.key }),
+    ...(serverName === null ? {} : { servername: serverName }),
   };
 }

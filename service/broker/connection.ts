@@ -10,9 +10,12 @@ import { Socket } from "node:net";
 import type { IClientOptions, MqttClient } from "mqtt";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
+import type { BrokerAccess } from "./access.ts";
 import { clientOptions } from "./client-options.ts";
 import type { ClientIdentity } from "./client-options.ts";
-import { readPassword } from "./password.ts";
+import { readCredentials } from "./credentials.ts";
+import type { Credentials } from "./credentials.ts";
+import { connectionTrouble } from "./trouble.ts";
 
 export interface OutgoingMessage {
   readonly topic: string;
@@ -39,21 +42,26 @@ export interface ConnectionHandlers {
 }
 
 export interface ConnectionOptions extends ClientIdentity {
-  readonly url: string;
-  readonly passwordFile: string | null;
+  readonly access: BrokerAccess;
   readonly clock: Clock;
   readonly log: Log;
   readonly handlers: ConnectionHandlers;
 }
 
 export interface BrokerConnection {
-  /** Starts trying; resolves before it is up. @throws UserError for the password file. */
+  /** Starts trying; resolves before it is up. @throws UserError for password and certificates. */
   start(): Promise<void>;
   isUp(): boolean;
+  /** Why it is not up, in words; null while it is, and before the first attempt has failed. */
+  trouble(): string | null;
   /** True once the broker has it (QoS 1: acknowledged). False: it is lost and will not be sent. */
   publish(message: OutgoingMessage): Promise<boolean>;
-  /** Exact topics, QoS 1. Has to be called again after every `onUp`. */
-  subscribe(topics: readonly string[]): Promise<boolean>;
+  /**
+   * Exact topics, QoS 1. Has to be called again after every `onUp`.
+   *
+   * @returns Those that the broker refused; null: the connection was lost before its answer.
+   */
+  subscribe(topics: readonly string[]): Promise<readonly string[] | null>;
   /** How often an established connection was lost. */
   losses(): number;
   /** Leaves in good order, so that the broker deletes the will. */
@@ -76,6 +84,8 @@ interface Link {
   session: Session | null;
   failures: number;
   losses: number;
+  /** Said when it arose, and not again until it is another one. */
+  trouble: string | null;
   isEnded: boolean;
   cancelRetry: () => void;
 }
@@ -84,7 +94,7 @@ interface Link {
 interface Session {
   readonly client: MqttClient;
   /** Resolvers of everything that the broker has not acknowledged yet. */
-  readonly pending: Set<(isDone: boolean) => void>;
+  readonly pending: Set<() => void>;
   upSinceMs: number | null;
   isOver: boolean;
 }
@@ -96,17 +106,19 @@ export function createConnection(options: ConnectionOptions): BrokerConnection {
     session: null,
     failures: 0,
     losses: 0,
+    trouble: null,
     isEnded: false,
     cancelRetry: () => undefined,
   };
   return {
     async start() {
-      await readPassword(options.passwordFile);
+      await readCredentials(options.access);
       const mqtt = await import("mqtt");
       link.connect = (url, clientOptions) => mqtt.connect(url, clientOptions);
       await open(link);
     },
     isUp: () => upSession(link) !== null,
+    trouble: () => link.trouble,
     publish: (message) => publish(link, message),
     subscribe: (topics) => subscribe(link, topics),
     losses: () => link.losses,
@@ -117,22 +129,20 @@ export function createConnection(options: ConnectionOptions): BrokerConnection {
 async function open(link: Link): Promise<void> {
   if (link.isEnded || link.connect === null) return;
   const { options } = link;
-  let password: string | null = null;
+  let credentials: Credentials;
   try {
-    password = await readPassword(options.passwordFile);
+    credentials = await readCredentials(options.access);
   } catch (error) {
-    options.log.warn({ err: error }, "password file could not be read; trying again");
-    retryLater(link);
+    retryLater(link, error);
     return;
   }
-  // `end` may have been called while the file was read.
+  // `end` may have been called while the files were read.
   if (hasEnded(link)) return;
   let client: MqttClient;
   try {
-    client = link.connect(options.url, clientOptions(options, password));
+    client = link.connect(options.access.url, clientOptions(options, options.access, credentials));
   } catch (error) {
-    options.log.warn({ err: error }, "broker client could not be made; trying again");
-    retryLater(link);
+    retryLater(link, error);
     return;
   }
   const session: Session = { client, pending: new Set(), upSinceMs: null, isOver: false };
@@ -149,6 +159,7 @@ async function open(link: Link): Promise<void> {
 function wentUp(link: Link, session: Session): void {
   if (session.isOver) return;
   session.upSinceMs = link.options.clock.monotonicMs();
+  link.trouble = null;
   // Small packets must not wait for the acknowledgement of the one before: 40 ms for a command.
   if (session.client.stream instanceof Socket) session.client.stream.setNoDelay(true);
   link.options.log.info({ clientId: link.options.clientId }, "broker connection is up");
@@ -162,7 +173,7 @@ function finish(link: Link, session: Session, error: Error | null): void {
   const { options } = link;
   const { upSinceMs } = session;
   if (link.session === session) link.session = null;
-  for (const resolve of session.pending) resolve(false);
+  for (const giveUp of session.pending) giveUp();
   session.pending.clear();
   // Errors of a client that is given up must find a listener, and change nothing.
   session.client.on("error", () => undefined);
@@ -171,16 +182,17 @@ function finish(link: Link, session: Session, error: Error | null): void {
     link.losses += 1;
     if (options.clock.monotonicMs() - upSinceMs > STABLE_AFTER_MS) link.failures = 0;
   }
-  if (!link.isEnded) {
-    const reason = error?.message ?? "closed";
-    options.log.warn({ clientId: options.clientId, reason }, "broker connection is down");
-    retryLater(link);
-  }
+  retryLater(link, error);
   if (upSinceMs !== null) guarded(link, options.handlers.onDown);
 }
 
-function retryLater(link: Link): void {
+/** A broker that is away for days is told of once, and not at every attempt. */
+function retryLater(link: Link, error: unknown): void {
   if (link.isEnded) return;
+  const { log, clientId } = link.options;
+  const reason = connectionTrouble(error);
+  if (reason !== link.trouble) log.warn({ clientId, reason }, "broker connection is down");
+  link.trouble = reason;
   const ceilingMs = Math.min(BACK_OFF_MAX_MS, BACK_OFF_MIN_MS * 2 ** Math.min(link.failures, 10));
   link.failures += 1;
   // Half fixed, half random, so that many clients don't come back to a broker in one instant.
@@ -192,9 +204,9 @@ function publish(link: Link, message: OutgoingMessage): Promise<boolean> {
   const session = upSession(link);
   if (session === null || session.pending.size >= UNACKNOWLEDGED_MAX) return Promise.resolve(false);
   const { messageExpiryS } = message;
-  const hasExpiry = messageExpiryS !== null && link.options.protocolVersion === 5;
+  const hasExpiry = messageExpiryS !== null && link.options.access.protocolVersion === 5;
   return new Promise((resolve) => {
-    const settle = settler(session, resolve);
+    const settle = settler(session, { resolve, onLoss: false });
     const options = {
       qos: message.qos,
       retain: message.isRetained,
@@ -206,24 +218,37 @@ function publish(link: Link, message: OutgoingMessage): Promise<boolean> {
   });
 }
 
-function subscribe(link: Link, topics: readonly string[]): Promise<boolean> {
+function subscribe(link: Link, topics: readonly string[]): Promise<readonly string[] | null> {
   const session = upSession(link);
-  if (session === null) return Promise.resolve(false);
-  if (topics.length === 0) return Promise.resolve(true);
+  if (session === null) return Promise.resolve(null);
+  if (topics.length === 0) return Promise.resolve([]);
   return new Promise((resolve) => {
-    const settle = settler(session, resolve);
-    session.client.subscribe([...topics], { qos: 1 }, (error, granted) => {
-      settle(error === null && (granted ?? []).every((grant) => grant.qos < 128));
+    const settle = settler<readonly string[] | null>(session, { resolve, onLoss: null });
+    session.client.subscribe([...topics], { qos: 1 }, (error, asked, packet) => {
+      // A refusal of one topic comes as an error, with the answers to all of them.
+      const answers = packet?.granted;
+      if (answers === undefined) settle(error === null ? [] : null);
+      else
+        settle((asked ?? []).map(({ topic }) => topic).filter((_, at) => isRefusal(answers[at])));
     });
   });
 }
 
-/** Resolves once, and at the latest (with false) when the session ends. */
-function settler(session: Session, resolve: (isDone: boolean) => void): (isDone: boolean) => void {
-  session.pending.add(resolve);
-  return (isDone) => {
-    session.pending.delete(resolve);
-    resolve(isDone);
+/** MQTT 3.1.1, 3.9.3, and 5.0, 3.9.3: 0x80 and above. */
+function isRefusal(answer: unknown): boolean {
+  return typeof answer !== "number" || answer >= 0x80;
+}
+
+/** Resolves once, and at the latest (with `onLoss`) when the session ends. */
+function settler<T>(
+  session: Session,
+  { resolve, onLoss }: { readonly resolve: (answer: T) => void; readonly onLoss: T },
+): (answer: T) => void {
+  const giveUp = (): void => resolve(onLoss);
+  session.pending.add(giveUp);
+  return (answer) => {
+    session.pending.delete(giveUp);
+    resolve(answer);
   };
 }
 
@@ -235,7 +260,7 @@ async function end(link: Link): Promise<void> {
   const isUp = session.upSinceMs !== null;
   session.isOver = true;
   link.session = null;
-  for (const resolve of session.pending) resolve(false);
+  for (const giveUp of session.pending) giveUp();
   session.pending.clear();
   session.client.on("error", () => undefined);
   await new Promise<void>((resolve) => {

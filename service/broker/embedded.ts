@@ -1,78 +1,103 @@
-/** A small broker inside the process, for a site without one of its own, the demo and tests. */
+/**
+ * A small broker inside the process, for a site without one of its own, the demo and tests. It
+ * speaks MQTT 3.1.1, and keeps nothing for clients that are away.
+ *
+ * It listens twice: where the settings say, under their rules; and on this machine, on a port that
+ * is told to nobody and with a password made at the start, for this process alone. So whatever
+ * outsiders do to the first, the service keeps its own way in.
+ */
 import { createServer } from "node:net";
-import type { AddressInfo, Server, Socket } from "node:net";
+import type { AddressInfo, Server } from "node:net";
+import { createServer as createTlsServer } from "node:tls";
+import { LOOPBACK_HOSTS } from "../../config/site-settings.ts";
+import type { EmbeddedBrokerSettings } from "../../config/site-settings.ts";
 import { UserError } from "../errors.ts";
+import type { Log } from "../log.ts";
+import { NO_TLS_FILES } from "./access.ts";
+import type { BrokerAccess } from "./access.ts";
+import { isOpenToAll, readCertificateWithKey, readPassword } from "./credentials.ts";
+import { CONNECT_WITHIN_MS, openHall } from "./embedded-hall.ts";
 
 export interface EmbeddedBroker {
   readonly host: string;
   /** The one really bound, also if 0 was asked for. */
   readonly port: number;
+  /** For everybody else. */
   readonly url: string;
+  /** For this process. */
+  readonly access: BrokerAccess;
   readonly close: () => Promise<void>;
 }
 
-const LOOPBACK_HOSTS: ReadonlySet<string> = new Set(["127.0.0.1", "::1", "localhost"]);
+const INNER_HOST = "127.0.0.1";
 
-/**
- * Starts the broker; it speaks MQTT 3.1.1.
- *
- * It has no passwords and no access rules yet, so it listens on this machine alone: anyone who can
- * reach it can switch loads.
- *
- * @throws UserError if `host` is not this machine, or the port is taken.
- */
-export async function createEmbeddedBroker(address: {
-  readonly host: string;
-  readonly port: number;
-}): Promise<EmbeddedBroker> {
-  if (!LOOPBACK_HOSTS.has(address.host)) {
+/** @throws UserError if others could come in without a name, the port is taken, a file is wrong. */
+export async function createEmbeddedBroker(
+  settings: EmbeddedBrokerSettings,
+  log: Log,
+): Promise<EmbeddedBroker> {
+  await checkSettings(settings, log);
+  const { host } = settings;
+  const outer = await createOuterServer(settings);
+  const inner = createServer();
+  const hall = await openHall(settings, log);
+  hall.receive(outer, { isInner: false });
+  hall.receive(inner, { isInner: true });
+  let port: number;
+  let innerPort: number;
+  try {
+    port = await listen(outer, settings);
+    innerPort = await listen(inner, { host: INNER_HOST, port: 0 });
+  } catch (error) {
+    // Its heartbeat would keep the process alive.
+    await hall.close([outer, inner]);
+    throw error;
+  }
+  const scheme = settings.tls === null ? "mqtt" : "mqtts";
+  const { username, password } = hall.service;
+  return {
+    host,
+    port,
+    url: `${scheme}://${host.includes(":") ? `[${host}]` : host}:${String(port)}`,
+    access: {
+      url: `mqtt://${INNER_HOST}:${String(innerPort)}`,
+      protocolVersion: 4,
+      username,
+      password: { kind: "known", password },
+      tls: NO_TLS_FILES,
+    },
+    close: () => hall.close([outer, inner]),
+  };
+}
+
+async function checkSettings({ host, users }: EmbeddedBrokerSettings, log: Log): Promise<void> {
+  if (users === null && !LOOPBACK_HOSTS.has(host)) {
     throw new UserError([
       {
-        code: "embedded-broker-not-loopback",
+        code: "embedded-broker-open",
         where: "broker.embedded.host",
-        found: address.host,
-        expected: "127.0.0.1, ::1 or localhost: the embedded broker has no passwords",
-        suggestion: "run a broker of your own with passwords, and give its address as broker.url",
+        found: host,
+        expected: "127.0.0.1, ::1 or localhost, or users: whoever reaches it could switch loads",
       },
     ]);
   }
-  const { Aedes } = await import("aedes");
-  const aedes = await Aedes.createBroker({ connectTimeout: 10_000, maxTopicLevels: 20 });
-  // A client that breaks the protocol is dropped by the library; the events need a listener.
-  aedes.on("clientError", () => undefined);
-  aedes.on("connectionError", () => undefined);
-  const sockets = new Set<Socket>();
-  const server = createServer((socket) => {
-    sockets.add(socket);
-    socket.on("close", () => sockets.delete(socket));
-    socket.on("error", () => socket.destroy());
-    socket.setNoDelay(true);
-    aedes.handle(socket);
-  });
-  const closeAedes = (): Promise<void> =>
-    new Promise((resolve) => {
-      aedes.close(() => resolve());
-    });
-  let port: number;
-  try {
-    port = await listen(server, address);
-  } catch (error) {
-    // Its heartbeat would keep the process alive.
-    await closeAedes();
-    throw error;
+  for (const { name, passwordFile } of users ?? []) {
+    await readPassword(passwordFile, `broker.embedded.users.${name}.passwordFile`);
+    if (await isOpenToAll(passwordFile)) {
+      log.warn({ file: passwordFile }, "everybody on this machine can read this secret: chmod o-r");
+    }
   }
-  return {
-    host: address.host,
-    port,
-    url: `mqtt://${address.host.includes(":") ? `[${address.host}]` : address.host}:${String(port)}`,
-    close: async () => {
-      await closeAedes();
-      for (const socket of sockets) socket.destroy();
-      await new Promise<void>((resolve) => {
-        server.close(() => resolve());
-      });
-    },
-  };
+}
+
+async function createOuterServer({ tls }: EmbeddedBrokerSettings): Promise<Server> {
+  if (tls === null) return createServer();
+  const own = await readCertificateWithKey({ ...tls, at: "broker.embedded.tls" });
+  return createTlsServer({
+    cert: own.certificate,
+    key: own.key,
+    minVersion: "TLSv1.2",
+    handshakeTimeout: CONNECT_WITHIN_MS,
+  });
 }
 
 function listen(

@@ -17,6 +17,7 @@ import { createRig } from "../../simulator/rig.ts";
 import type { Bus, BusMessage, Rig } from "../../simulator/rig.ts";
 import { createShed } from "../../simulator/shed.ts";
 import type { Shed } from "../../simulator/shed.ts";
+import type { BrokerAccess } from "../broker/access.ts";
 import { createConnection } from "../broker/connection.ts";
 import type { BrokerConnection } from "../broker/connection.ts";
 import { createEmbeddedBroker } from "../broker/embedded.ts";
@@ -80,8 +81,8 @@ export function createDemoRun(options: DemoOptions): DemoRun {
       const lastDecision = (): Decision | null => decision;
       // Reads the first day, which may be missing: while nothing is open yet that would stay open.
       const shed = createShed({ ...options, calendar, lastDecision });
-      const broker = await openBroker(site);
-      const bus = createBus(broker.url, log.part("broker"));
+      const broker = await openBroker(site, log.part("broker"));
+      const bus = createBus(broker.access, log.part("broker"));
       const clock = createDemoClock(shed.startWallMs);
       const rig = createRig({ site, bus: bus.bus, plantSide: shed.plantSide });
       const daemon = createDaemon({
@@ -89,8 +90,6 @@ export function createDemoRun(options: DemoOptions): DemoRun {
           ...site,
           // The controller, too, has to know whose sun it is.
           control: { ...site.control, ...shed.place },
-          // The embedded broker speaks 3.1.1 alone.
-          broker: { ...site.broker, protocolVersion: 4 },
         },
         recordedTime: shed.calendar,
         clock,
@@ -99,7 +98,7 @@ export function createDemoRun(options: DemoOptions): DemoRun {
         mode: "active",
         version: options.version,
         webPort: await freePort(site.web),
-        brokerUrl: broker.url,
+        broker: broker.access,
       });
       daemon.onDecision((decided) => {
         decision = decided;
@@ -160,14 +159,13 @@ function pause(forMs: number): Promise<void> {
   return new Promise((resolve) => systemClock.schedule(forMs, resolve));
 }
 
-/** The port of the settings if it is free, else any. */
-async function openBroker(site: SiteSettings): ReturnType<typeof createEmbeddedBroker> {
-  const host = "127.0.0.1";
-  const port = site.broker.embedded?.port ?? 0;
+/** The port of the settings if it is free, else any; on this machine, whatever they say. */
+async function openBroker(site: SiteSettings, log: Log): ReturnType<typeof createEmbeddedBroker> {
+  const open = { host: "127.0.0.1", users: null, tls: null };
   try {
-    return await createEmbeddedBroker({ host, port });
+    return await createEmbeddedBroker({ ...open, port: site.broker.embedded?.port ?? 0 }, log);
   } catch {
-    return createEmbeddedBroker({ host, port: 0 });
+    return createEmbeddedBroker({ ...open, port: 0 }, log);
   }
 }
 
@@ -190,7 +188,7 @@ interface ShedBus {
 }
 
 /** The shed's own connection, as its devices would have one. */
-function createBus(url: string, log: Log): ShedBus {
+function createBus(access: BrokerAccess, log: Log): ShedBus {
   const topics: string[] = [];
   const handlers: ((message: BusMessage) => void)[] = [];
   let whenUp = (): void => undefined;
@@ -198,11 +196,8 @@ function createBus(url: string, log: Log): ShedBus {
     whenUp = resolve;
   });
   const connection: BrokerConnection = createConnection({
-    url,
+    access,
     clientId: "simulated-shed",
-    protocolVersion: 4,
-    username: null,
-    passwordFile: null,
     will: null,
     clock: systemClock,
     log,

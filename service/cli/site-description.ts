@@ -49,8 +49,10 @@ function brokerLine({ broker }: SiteSettings): string {
   const version = broker.protocolVersion === 5 ? "5" : "3.1.1";
   const user = broker.username === null ? "" : `, as ${broker.username}`;
   if (broker.embedded !== null) {
-    const { host, port } = broker.embedded;
-    return `built in, on ${host} port ${String(port)}, MQTT ${version}${user}`;
+    const { host, port, users, tls } = broker.embedded;
+    const who = users === null ? "" : `, for ${users.map(({ name }) => name).join(", ")}`;
+    const how = tls === null ? "" : ", over TLS";
+    return `built in, on ${host} port ${String(port)}${how}, MQTT 3.1.1${who}`;
   }
   return `${withoutPassword(broker.url ?? "")}, MQTT ${version}${user}`;
 }

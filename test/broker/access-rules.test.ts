@@ -1,21 +1,14 @@
 /** The broker's configuration as shipped in deploy/, in a real Mosquitto, with three users. */
-import { pbkdf2Sync } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { connectAsync } from "mqtt";
 import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { mosquittoPassword } from "../support/mosquitto-password.ts";
 import { freePort, startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 
 const USERS = ["bywash", "devices", "onlooker"] as const;
 type User = (typeof USERS)[number];
-
-/** Mosquitto 2's own notation for PBKDF2 with SHA-512, read from its source, password_mosq.c. */
-function passwordLine(user: string): string {
-  const salt = Buffer.from(user.padEnd(12, "."));
-  const hash = pbkdf2Sync(`secret-${user}`, salt, 101, 64, "sha512");
-  return `${user}:$7$101$${salt.toString("base64")}$${hash.toString("base64")}\n`;
-}
 
 let broker: Mosquitto;
 const clients: MqttClient[] = [];
@@ -26,7 +19,7 @@ beforeAll(async () => {
   const files = {
     "mosquitto.conf": shipped.replace(/^listener 1883$/mu, `listener ${port} 127.0.0.1`),
     acl: readFileSync("deploy/acl", "utf8"),
-    passwords: USERS.map(passwordLine).join(""),
+    passwords: USERS.map((user) => mosquittoPassword(user, `secret-${user}`)).join(""),
   };
   broker = await startWithFiles({ port, files });
 });

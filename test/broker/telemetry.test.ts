@@ -2,9 +2,10 @@
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { createEmbeddedBroker } from "../../service/broker/embedded.ts";
 import { UserError } from "../../service/errors.ts";
+import { silentLog } from "../support/log.ts";
 import { freePort, startMosquitto } from "../support/mosquitto.ts";
 import { runDaemon } from "../support/running-daemon.ts";
-import { LOOPBACK, testBroker, testSite } from "../support/site.ts";
+import { OPEN_EMBEDDED, testBroker, testSite } from "../support/site.ts";
 import { createStranger } from "../support/stranger.ts";
 
 interface AnyBroker {
@@ -15,7 +16,7 @@ interface AnyBroker {
 const BROKERS: Readonly<Record<string, () => Promise<AnyBroker>>> = {
   mosquitto: startMosquitto,
   embedded: async () => {
-    const broker = await createEmbeddedBroker({ host: LOOPBACK, port: 0 });
+    const broker = await createEmbeddedBroker(OPEN_EMBEDDED, silentLog);
     return { url: broker.url, stop: broker.close };
   },
 };
@@ -100,10 +101,10 @@ test("without a broker of its own the site gets the embedded one", async () => {
 });
 
 test("the embedded broker listens on this machine alone", async () => {
-  const attempt = createEmbeddedBroker({ host: "0.0.0.0", port: 0 });
+  const attempt = createEmbeddedBroker({ ...OPEN_EMBEDDED, host: "0.0.0.0" }, silentLog);
   await expect(attempt).rejects.toThrow(UserError);
-  const first = await createEmbeddedBroker({ host: LOOPBACK, port: 0 });
-  const second = createEmbeddedBroker({ host: LOOPBACK, port: first.port });
+  const first = await createEmbeddedBroker(OPEN_EMBEDDED, silentLog);
+  const second = createEmbeddedBroker({ ...OPEN_EMBEDDED, port: first.port }, silentLog);
   await expect(second).rejects.toThrow("embedded-broker-port");
   await first.close();
 });

@@ -7,9 +7,13 @@ import type {
   SignalSettings,
   SiteSettings,
 } from "../../config/site-settings.ts";
+import { NO_TLS_FILES } from "../../service/broker/access.ts";
 import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
 
 export const LOOPBACK = "127.0.0.1";
+
+/** An embedded broker that is open to this machine, on any free port. */
+export const OPEN_EMBEDDED = { host: LOOPBACK, port: 0, users: null, tls: null };
 
 export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
   return {
@@ -46,8 +50,15 @@ export function testBroker(
   url: string | null,
   protocolVersion: BrokerSettings["protocolVersion"] = 5,
 ): BrokerSettings {
-  const embedded = url === null ? { host: LOOPBACK, port: 0 } : null;
-  return { url, embedded, protocolVersion, username: null, passwordFile: null };
+  return {
+    url,
+    embedded: url === null ? OPEN_EMBEDDED : null,
+    protocolVersion,
+    username: null,
+    passwordFile: null,
+    tls: NO_TLS_FILES,
+    acceptsRequests: false,
+  };
 }
 
 export function testSignal(

@@ -18,6 +18,7 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
     mode: "active",
     wallMs: DEFAULT_WALL_MS,
     isBrokerConnected,
+    brokerTroubles: isBrokerConnected ? [] : ["nothing listens at that address"],
     decision: decisionOf({ loadStages: [2, 0], panelsClosed: [true] }),
     signals: [
       {

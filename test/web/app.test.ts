@@ -33,7 +33,11 @@ describe("/readyz", () => {
     expect(response.statusCode).toBe(503);
     expect(response.json()).toMatchObject({
       status: 503,
-      reasons: ["the broker is not connected", "battery.voltage is stale"],
+      reasons: [
+        "the broker is not connected",
+        "nothing listens at that address",
+        "battery.voltage is stale",
+      ],
     });
   });
 });

@@ -37,6 +37,7 @@ function reasonsNotReady(state: StateView): string[] {
     .map(({ signal, quality }) => `${signal} is ${quality}`);
   return [
     ...(state.isBrokerConnected ? [] : ["the broker is not connected"]),
+    ...state.brokerTroubles,
     ...(state.verdict === null ? ["nothing has been decided yet"] : []),
     ...signals,
   ];

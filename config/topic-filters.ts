@@ -1,0 +1,36 @@
+/** The rules by which MQTT matches topics and filters (MQTT 3.1.1 and 5.0, OASIS, 4.7). */
+
+const TOPIC_BYTES_MAX = 65_535;
+
+/** `+` and `#` stand alone in a level, `#` only in the last (4.7.1). */
+export function isTopicFilter(text: string): boolean {
+  const levels = text.split("/");
+  const isRight = (level: string, index: number): boolean =>
+    level === "+" || (level === "#" && index === levels.length - 1) || !/[+#\0]/u.test(level);
+  return text !== "" && Buffer.byteLength(text) <= TOPIC_BYTES_MAX && levels.every(isRight);
+}
+
+/**
+ * Whether every topic that `asked` matches is matched by `allowed` too; `asked` may be a topic, or
+ * a filter with wildcards of its own.
+ *
+ * A wildcard in the first level reaches no topic that starts with `$` (4.7.2).
+ */
+export function isCovered(asked: string, allowed: string): boolean {
+  if (asked.startsWith("$") && !allowed.startsWith("$")) return false;
+  const wanted = asked.split("/");
+  const granted = allowed.split("/");
+  for (const [index, level] of granted.entries()) {
+    // `shed/#` matches `shed` itself, too (4.7.1.2).
+    if (level === "#") return true;
+    const own = wanted[index];
+    if (own === undefined || own === "#") return false;
+    if (level !== "+" && level !== own) return false;
+  }
+  return wanted.length === granted.length;
+}
+
+/** Whether any of the filters covers it. */
+export function isCoveredByAny(asked: string, allowed: readonly string[]): boolean {
+  return allowed.some((filter) => isCovered(asked, filter));
+}
