@@ -57,6 +57,10 @@ const webSchema = z
       default: "<site id>.token beside the settings file",
       audience: "advanced",
     }),
+    reading: z.enum(["token", "open"]).default("token").meta({
+      description: "Who may read from other machines: holders of the token, or anyone",
+      audience: "advanced",
+    }),
   })
   .prefault({})
   .meta({ description: "Web page and HTTP interface" });

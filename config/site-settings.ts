@@ -94,6 +94,8 @@ export interface WebSettings {
   readonly port: number;
   /** Holds the token that writes need; made at first start, readable by its owner alone. */
   readonly tokenFile: string;
+  /** Who may read from other machines: whoever has the token, or anyone who can reach the port. */
+  readonly reading: "token" | "open";
 }
 
 export interface SiteSettings {

@@ -149,5 +149,5 @@ function toEmbedded(
 
 function toWeb({ web, site }: SettingsFile, folder: string): WebSettings {
   const tokenFile = resolve(folder, web.tokenFile ?? `${site.id}.token`);
-  return { host: web.host, port: web.port, tokenFile };
+  return { host: web.host, port: web.port, tokenFile, reading: web.reading };
 }

@@ -1,19 +1,48 @@
 /** Errors as problem details. A client never learns the insides of a failure of ours. */
 import type { FastifyReply } from "fastify";
 
-export interface Problem {
+interface ProblemEntry {
   readonly status: number;
-  /** Stable, kebab-case. */
-  readonly code: string;
   readonly title: string;
+}
+
+/** Every error that this server answers with. Codes are stable; the texts are for people. */
+export const PROBLEMS = {
+  "bad-request": { status: 400, title: "The request can't be understood" },
+  "token-needed": { status: 401, title: "This needs the service's token" },
+  "cross-site": { status: 403, title: "Not from another site" },
+  "unknown-host": { status: 403, title: "This service is not known by that name" },
+  "not-found": { status: 404, title: "There is nothing here" },
+  "unknown-id": { status: 404, title: "The site has nothing of that name" },
+  "method-not-allowed": { status: 405, title: "Not with this method" },
+  "body-too-large": { status: 413, title: "The body is too large" },
+  "unsupported-media-type": { status: 415, title: "Not in this format" },
+  "too-many-requests": { status: 429, title: "Too many requests from this address" },
+  internal: { status: 500, title: "The service failed" },
+  "not-ready": { status: 503, title: "Not ready" },
+  "not-ticking": { status: 503, title: "The loop does not tick" },
+} as const satisfies Record<string, ProblemEntry>;
+
+export type ProblemCode = keyof typeof PROBLEMS;
+
+export interface ProblemDetails {
   readonly detail?: string;
   readonly reasons?: readonly string[];
 }
 
+export function problemType(code: ProblemCode): string {
+  return `urn:bywash:problem:${code}`;
+}
+
 /** @source RFC 9457, section 3: `application/problem+json` with type, title, status and detail. */
-export function sendProblem(reply: FastifyReply, { code, ...problem }: Problem): FastifyReply {
+export function sendProblem(
+  reply: FastifyReply,
+  code: ProblemCode,
+  details: ProblemDetails = {},
+): FastifyReply {
+  const { status, title } = PROBLEMS[code];
   return reply
-    .code(problem.status)
+    .code(status)
     .type("application/problem+json")
-    .send(JSON.stringify({ type: `urn:bywash:problem:${code}`, ...problem }));
+    .send(JSON.stringify({ type: problemType(code), title, status, ...details }));
 }

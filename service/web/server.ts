@@ -1,5 +1,6 @@
 /** Listens for the app, and closes it. */
 import type { WebSettings } from "../../config/site-settings.ts";
+import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
 import type { Log } from "../log.ts";
 import { createApp } from "./app.ts";
@@ -19,7 +20,7 @@ export async function startWebServer(options: {
 }): Promise<WebServer> {
   const { settings, source, log } = options;
   const token = await loadToken(settings.tokenFile);
-  const app = createApp({ source, token, host: settings.host, log });
+  const app = createApp({ source, token, settings, clock: systemClock, log });
   try {
     await app.listen({ host: settings.host, port: settings.port });
   } catch (error) {

@@ -22,7 +22,7 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
     timeZone: "Europe/Rome",
     control: testControl(),
     broker: testBroker(null),
-    web: { host: LOOPBACK, port: 0, tokenFile: "token-file-of-this-test" },
+    web: { host: LOOPBACK, port: 0, tokenFile: "token-file-of-this-test", reading: "token" },
     telemetry: [
       testSignal("battery.soc", { topic: "shed/battery", field: "/soc", scale: 0.01 }),
       testSignal("battery.voltage", { topic: "shed/battery", field: "/v" }),

@@ -41,7 +41,11 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
 }
 
 export function createTestApp(
-  how: { readonly state?: () => StateView; readonly lastTickAgeMs?: number | null } = {},
+  how: {
+    readonly state?: () => StateView;
+    readonly lastTickAgeMs?: number | null;
+    readonly reading?: "token" | "open";
+  } = {},
 ) {
   const cleared: string[] = [];
   const { log, lines } = createMemoryLog();
@@ -59,6 +63,12 @@ export function createTestApp(
       return true;
     },
   };
-  const app = createApp({ token: TOKEN, host: "127.0.0.1", log, source });
+  const app = createApp({
+    token: TOKEN,
+    settings: { host: "127.0.0.1", reading: how.reading ?? "token" },
+    clock,
+    log,
+    source,
+  });
   return { app, source, chronicle, clock, cleared, lines };
 }

@@ -107,7 +107,7 @@ describe("clearing a latch", () => {
     const { app, cleared } = createTestApp();
     const unknown = { method: "POST", url: "/api/loads/sauna/clear", headers: bearer } as const;
     expect((await app.inject(unknown)).statusCode).toBe(404);
-    expect((await app.inject({ method: "GET", url, headers: bearer })).statusCode).toBe(404);
+    expect((await app.inject({ method: "GET", url, headers: bearer })).statusCode).toBe(405);
     expect(cleared).toEqual([]);
   });
 });

@@ -1,8 +1,8 @@
 /** For supervisors: is the process alive, and can it do its work? */
-import type { FastifyInstance } from "fastify";
-import type { WebSource } from "../source.ts";
-import { sendProblem } from "../problem.ts";
 import type { StateView } from "../../state-view.ts";
+import { sendProblem } from "../problem.ts";
+import type { RouteEntry } from "../route-entry.ts";
+import type { WebSource } from "../source.ts";
 
 /** A loop that has not ticked for this many ticks hangs. */
 const TICKS_MAX = 5;
@@ -14,21 +14,29 @@ const CRITICAL_SIGNALS: ReadonlySet<string> = new Set([
   "inverter.power",
 ]);
 
-export function healthRoutes(app: FastifyInstance, source: WebSource): void {
-  app.get("/healthz", (_request, reply) => {
-    const ageMs = source.lastTickAgeMs();
-    if (ageMs !== null && ageMs < TICKS_MAX * source.tickMs) return reply.send({ status: "alive" });
-    return sendProblem(reply, {
-      status: 503,
-      code: "not-ticking",
-      title: "The loop does not tick",
-    });
-  });
-  app.get("/readyz", (_request, reply) => {
-    const reasons = reasonsNotReady(source.state());
-    if (reasons.length === 0) return reply.send({ status: "ready" });
-    return sendProblem(reply, { status: 503, code: "not-ready", title: "Not ready", reasons });
-  });
+export function healthRoutes(source: WebSource): RouteEntry[] {
+  return [
+    {
+      method: "GET",
+      path: "/healthz",
+      readers: "anyone",
+      handler: (_request, reply) => {
+        const ageMs = source.lastTickAgeMs();
+        const isTicking = ageMs !== null && ageMs < TICKS_MAX * source.tickMs;
+        return isTicking ? reply.send({ status: "alive" }) : sendProblem(reply, "not-ticking");
+      },
+    },
+    {
+      method: "GET",
+      path: "/readyz",
+      readers: "anyone",
+      handler: (_request, reply) => {
+        const reasons = reasonsNotReady(source.state());
+        if (reasons.length === 0) return reply.send({ status: "ready" });
+        return sendProblem(reply, "not-ready", { reasons });
+      },
+    },
+  ];
 }
 
 function reasonsNotReady(state: StateView): string[] {

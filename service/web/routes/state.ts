@@ -1,7 +1,14 @@
 /** The whole state, for people and programs. */
-import type { FastifyInstance } from "fastify";
+import type { RouteEntry } from "../route-entry.ts";
 import type { WebSource } from "../source.ts";
 
-export function stateRoutes(app: FastifyInstance, source: WebSource): void {
-  app.get("/api/state", (_request, reply) => reply.send(source.state()));
+export function stateRoutes(source: WebSource): RouteEntry[] {
+  return [
+    {
+      method: "GET",
+      path: "/api/state",
+      readers: "trusted",
+      handler: (_request, reply) => reply.send(source.state()),
+    },
+  ];
 }

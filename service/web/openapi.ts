@@ -1,0 +1,114 @@
+/** The OpenAPI 3.1 document, made from what stands beside each route. */
+import { z } from "zod";
+import { PROBLEMS, problemType } from "./problem.ts";
+import type { ProblemCode } from "./problem.ts";
+import type { NamedSchema, RouteDocument } from "./route-document.ts";
+import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
+import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
+import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
+import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
+import { STATE_DOCUMENTS } from "./routes/state-document.ts";
+
+const DOCUMENTS: readonly RouteDocument[] = [
+  ...HEALTH_DOCUMENTS,
+  ...STATE_DOCUMENTS,
+  ...METRICS_DOCUMENTS,
+  ...OPENAPI_DOCUMENTS,
+  ...CLEAR_DOCUMENTS,
+];
+
+const FOR_ALL: readonly ProblemCode[] = [
+  "bad-request",
+  "unknown-host",
+  "method-not-allowed",
+  "body-too-large",
+  "unsupported-media-type",
+  "too-many-requests",
+  "internal",
+];
+
+/** @source RFC 9457, section 3.1; `reasons` is our extension (section 3.2). */
+const PROBLEM: NamedSchema = {
+  name: "Problem",
+  schema: z.object({
+    type: z.string().meta({ description: "urn:bywash:problem: and the code" }),
+    title: z.string(),
+    status: z.int(),
+    detail: z.string().optional(),
+    reasons: z.array(z.string()).optional(),
+  }),
+};
+
+/** @source OpenAPI Specification 3.1.1, section 4.8. */
+export function openApiDocument(version: string): object {
+  return {
+    openapi: "3.1.1",
+    info: {
+      title: "Bywash",
+      version,
+      description:
+        "Reads and, with the token, clears. Nothing here switches a load: that is decided by the " +
+        "service alone. It is never the only thing between a fault and a fire.",
+    },
+    paths: pathsOf(DOCUMENTS),
+    components: {
+      schemas: schemasOf([...DOCUMENTS.map(({ answer }) => answer.schema), PROBLEM]),
+      securitySchemes: { token: { type: "http", scheme: "bearer" } },
+    },
+  };
+}
+
+function pathsOf(documents: readonly RouteDocument[]): Record<string, object> {
+  const paths: Record<string, Record<string, object>> = {};
+  for (const document of documents) {
+    const operations = (paths[document.path] ??= {});
+    operations[document.method.toLowerCase()] = operationOf(document);
+  }
+  return paths;
+}
+
+function operationOf({ path, summary, answer, problems, security }: RouteDocument): object {
+  const names = [...path.matchAll(/\{(\w+)\}/gu)].map(([, name]) => name);
+  const reading: readonly ProblemCode[] = security === "reading" ? ["token-needed"] : [];
+  const content = { [answer.mediaType]: { schema: referenceTo(answer.schema) } };
+  return {
+    summary,
+    ...(names.length === 0 ? {} : { parameters: names.map(parameterOf) }),
+    ...(security === "anyone" ? {} : { security: securityOf(security) }),
+    responses: {
+      [answer.status]: { description: answer.description, content },
+      ...problemResponses([...FOR_ALL, ...reading, ...problems]),
+    },
+  };
+}
+
+function parameterOf(name: string | undefined): object {
+  return { name, in: "path", required: true, schema: { type: "string" } };
+}
+
+/** An empty requirement makes it optional: reading on this machine needs no token. */
+function securityOf(security: "reading" | "writing"): readonly object[] {
+  return security === "writing" ? [{ token: [] }] : [{}, { token: [] }];
+}
+
+function problemResponses(codes: readonly ProblemCode[]): Record<string, object> {
+  const statuses = new Set(codes.map((code) => PROBLEMS[code].status));
+  const content = { "application/problem+json": { schema: referenceTo(PROBLEM) } };
+  return Object.fromEntries(
+    [...statuses].map((status) => {
+      const ofStatus = codes.filter((code) => PROBLEMS[code].status === status);
+      const lines = ofStatus.map((code) => `${problemType(code)}: ${PROBLEMS[code].title}`);
+      return [status, { description: lines.join("\n"), content }];
+    }),
+  );
+}
+
+function referenceTo({ name }: NamedSchema): object {
+  return { $ref: `#/components/schemas/${name}` };
+}
+
+function schemasOf(named: readonly NamedSchema[]): Record<string, object> {
+  return Object.fromEntries(
+    named.map(({ name, schema }) => [name, z.toJSONSchema(schema, { io: "output" })]),
+  );
+}

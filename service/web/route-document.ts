@@ -1,0 +1,28 @@
+/** What a route answers, for the description of the interface. */
+import type { z } from "zod";
+import type { ProblemCode } from "./problem.ts";
+import type { RouteEntry } from "./route-entry.ts";
+
+export interface RouteDocument {
+  readonly method: RouteEntry["method"];
+  /** With `{id}` for what varies. */
+  readonly path: string;
+  readonly summary: string;
+  readonly answer: Answer;
+  /** Beside those that any route may answer with. */
+  readonly problems: readonly ProblemCode[];
+  readonly security: "anyone" | "reading" | "writing";
+}
+
+export interface Answer {
+  readonly status: number;
+  readonly description: string;
+  readonly mediaType: string;
+  readonly schema: NamedSchema;
+}
+
+/** Stands among the document's components under its name. */
+export interface NamedSchema {
+  readonly name: string;
+  readonly schema: z.ZodType;
+}

@@ -1,0 +1,207 @@
+/** The description of the interface, against the interface. */
+import { Ajv2020 } from "ajv/dist/2020.js";
+import type { InjectOptions } from "fastify";
+import { describe, expect, test } from "vitest";
+import type { z } from "zod";
+import type { StateView } from "../../service/state-view.ts";
+import { PROBLEMS, problemType } from "../../service/web/problem.ts";
+import type { stateSchema } from "../../service/web/routes/state-document.ts";
+import { createTestApp, stateOf, TOKEN } from "../support/web-app.ts";
+
+interface Operation {
+  readonly parameters?: readonly { readonly name: string }[];
+  readonly responses: Readonly<
+    Record<string, { description: string; content: Record<string, { schema: { $ref: string } }> }>
+  >;
+}
+interface Description {
+  readonly openapi: string;
+  readonly info: { readonly version: string };
+  readonly paths: Readonly<Record<string, Readonly<Record<string, Operation>>>>;
+  readonly components: { readonly schemas: Readonly<Record<string, object>> };
+}
+
+type App = ReturnType<typeof createTestApp>["app"];
+
+async function descriptionOf(app: App): Promise<Description> {
+  const response = await app.inject("/api/openapi.json");
+  expect(response.statusCode).toBe(200);
+  return response.json<Description>();
+}
+
+/** @returns What is wrong with the answer by the document; empty if nothing is. */
+async function faults(app: App, request: InjectOptions & { url: string }, path: string) {
+  const description = await descriptionOf(app);
+  const response = await app.inject(request);
+  const method = (request.method ?? "GET").toLowerCase();
+  const answer = description.paths[path]?.[method]?.responses[String(response.statusCode)];
+  if (answer === undefined) return [`${String(response.statusCode)} is not in the document`];
+  const mediaType = String(response.headers["content-type"]).split(";")[0] ?? "";
+  const reference = answer.content[mediaType]?.schema.$ref;
+  if (reference === undefined) return [`${mediaType} is not in the document`];
+  const ajv = new Ajv2020({
+    strict: true,
+    allowUnionTypes: true,
+    allErrors: true,
+    validateFormats: false,
+  });
+  const name = reference.replace("#/components/schemas/", "");
+  const validate = ajv.compile(description.components.schemas[name] ?? false);
+  const isJson = mediaType.endsWith("json");
+  if (isJson && response.json<{ type?: string }>().type?.startsWith("urn:") === true) {
+    const { type } = response.json<{ type: string }>();
+    if (!answer.description.includes(`${type}:`)) return [`${type} is not listed`];
+  }
+  validate(isJson ? response.json() : response.body);
+  return (validate.errors ?? []).map((one) => `${one.instancePath} ${one.message ?? ""}`);
+}
+
+const bearer = { authorization: `Bearer ${TOKEN}` };
+const clear = "/api/loads/water-heater/clear";
+const clearPath = "/api/loads/{id}/clear";
+const far = { remoteAddress: "192.168.7.7" };
+
+describe("every answer is as the document says", () => {
+  test.each<[string, InjectOptions & { url: string }, string, number]>([
+    ["alive", { url: "/healthz" }, "/healthz", 200],
+    ["ready", { url: "/readyz" }, "/readyz", 200],
+    ["state", { url: "/api/state" }, "/api/state", 200],
+    ["metrics", { url: "/metrics" }, "/metrics", 200],
+    ["description", { url: "/api/openapi.json" }, "/api/openapi.json", 200],
+    ["clear a load", { method: "POST", url: clear, headers: bearer }, clearPath, 202],
+    [
+      "clear a panel",
+      { method: "POST", url: "/api/panels/surplus/clear", headers: bearer },
+      "/api/panels/{id}/clear",
+      202,
+    ],
+    ["no token", { method: "POST", url: clear }, clearPath, 401],
+    [
+      "another site's page",
+      { method: "POST", url: clear, headers: { ...bearer, "sec-fetch-site": "cross-site" } },
+      clearPath,
+      403,
+    ],
+    [
+      "nothing of that name",
+      { method: "POST", url: "/api/loads/sauna/clear", headers: bearer },
+      clearPath,
+      404,
+    ],
+    ["unknown host", { url: "/healthz", headers: { host: "evil.example" } }, "/healthz", 403],
+    ["from afar", { url: "/api/state", ...far }, "/api/state", 401],
+    [
+      "broken body",
+      {
+        method: "POST",
+        url: clear,
+        headers: { ...bearer, "content-type": "application/json" },
+        payload: "{",
+      },
+      clearPath,
+      400,
+    ],
+    [
+      "large body",
+      {
+        method: "POST",
+        url: clear,
+        headers: { ...bearer, "content-type": "application/json" },
+        payload: "x".repeat(20_000),
+      },
+      clearPath,
+      413,
+    ],
+    [
+      "foreign body",
+      {
+        method: "POST",
+        url: clear,
+        headers: { ...bearer, "content-type": "application/xml" },
+        payload: "<a/>",
+      },
+      clearPath,
+      415,
+    ],
+  ])("%s", async (_what, request, path, status) => {
+    const { app } = createTestApp();
+    expect((await app.inject(request)).statusCode).toBe(status);
+    expect(await faults(app, request, path)).toEqual([]);
+  });
+
+  test("not ready, not ticking, failed", async () => {
+    const sick = createTestApp({ state: () => stateOf("stale", false), lastTickAgeMs: null });
+    expect(await faults(sick.app, { url: "/readyz" }, "/readyz")).toEqual([]);
+    expect(await faults(sick.app, { url: "/healthz" }, "/healthz")).toEqual([]);
+  });
+
+  test("a state before the first tick, and one with everything in it", async () => {
+    const early = { ...stateOf("fresh"), verdict: null, loads: [], panels: [] };
+    const { verdict, ...full } = stateOf("fresh");
+    const finding = { code: "voltage-low", severity: "alarm", sentence: "low", figures: { a: 1 } };
+    const ill = { ...full, verdict: { ...verdict, findings: [finding] } } as StateView;
+    for (const state of [early, ill]) {
+      const { app } = createTestApp({ state: () => state });
+      expect(await faults(app, { url: "/api/state" }, "/api/state")).toEqual([]);
+    }
+  });
+
+  test("and this check sees a key too many, one too few and a wrong code", async () => {
+    const good = stateOf("fresh");
+    const short = { ...good, mode: undefined };
+    const [load] = good.loads;
+    const wrong = { ...good, loads: [{ ...load, code: "never-heard-of" }] };
+    for (const state of [{ ...good, extra: 1 }, short, wrong]) {
+      const { app } = createTestApp({ state: () => state as StateView });
+      expect(await faults(app, { url: "/api/state" }, "/api/state")).not.toEqual([]);
+    }
+  });
+});
+
+test("every route is in the document, and the document has no other", async () => {
+  const { app } = createTestApp();
+  await app.ready();
+  const { paths, openapi, info } = await descriptionOf(app);
+  const described = Object.entries(paths).flatMap(([path, operations]) =>
+    Object.keys(operations).map((method) => `${method.toUpperCase()} ${path}`),
+  );
+  // Fastify adds HEAD to each GET by itself.
+  const registered = routesOf(app).filter((route) => !route.startsWith("HEAD "));
+  expect(described.toSorted()).toEqual(registered.toSorted());
+  expect(registered.length).toBeGreaterThanOrEqual(7);
+  expect(openapi).toBe("3.1.1");
+  expect(info.version).toBe("1.2.3");
+});
+
+/** As Fastify itself lists them. */
+function routesOf(app: App): string[] {
+  return app
+    .printRoutes({ commonPrefix: false })
+    .split("\n")
+    .flatMap((line) => {
+      const [, path, methods] = /([/][^ ]*) \(([A-Z, ]+)\)/u.exec(line) ?? [];
+      if (path === undefined || methods === undefined) return [];
+      const written = path.replaceAll(/:(\w+)/gu, "{$1}");
+      return methods.split(", ").map((method) => `${method} ${written}`);
+    });
+}
+
+test("every code that is sent is described, and parameters are named", async () => {
+  const description = await descriptionOf(createTestApp().app);
+  const text = JSON.stringify(description.paths);
+  // What is not there has no path to stand under.
+  const codes = (Object.keys(PROBLEMS) as (keyof typeof PROBLEMS)[]).filter(
+    (code) => code !== "not-found",
+  );
+  expect(codes.filter((code) => !text.includes(`${problemType(code)}: `))).toEqual([]);
+  expect(description.paths[clearPath]?.["post"]?.parameters).toEqual([
+    { name: "id", in: "path", required: true, schema: { type: "string" } },
+  ]);
+});
+
+type DeepReadonly<T> = T extends object ? { readonly [K in keyof T]: DeepReadonly<T[K]> } : T;
+
+test("the compiler finds every state as described", () => {
+  const described = (state: StateView): DeepReadonly<z.output<typeof stateSchema>> => state;
+  expect(described(stateOf("fresh")).formatVersion).toBe(1);
+});
