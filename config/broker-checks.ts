@@ -6,7 +6,7 @@ import type { BrokerSection } from "./schema-broker.ts";
 import { LOOPBACK_HOSTS } from "./site-settings.ts";
 import { isCoveredByAny } from "./topic-filters.ts";
 import { commandTopics } from "./topic-checks.ts";
-import type { MappedSignal } from "./to-signals.ts";
+import type { MappedSignal } from "./mapped-signals.ts";
 
 export function brokerChecks(
   file: PartialFile,

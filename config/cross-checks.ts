@@ -6,7 +6,7 @@ import { inverterChecks } from "./inverter-checks.ts";
 import { loadChecks } from "./load-checks.ts";
 import type { PartialFile } from "./partial-file.ts";
 import { siteChecks } from "./site-checks.ts";
-import type { MappedSignal } from "./to-signals.ts";
+import type { MappedSignal } from "./mapped-signals.ts";
 import { telemetryChecks } from "./telemetry-checks.ts";
 import { topicChecks } from "./topic-checks.ts";
 

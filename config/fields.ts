@@ -107,6 +107,27 @@ export function dailyAmount(about: string) {
     .meta({ description: about, unit: "min, h, Wh, kWh", examples: ["90 min"], audience: "basic" });
 }
 
+/** Least power or least flow of a pump that has water, told apart by the unit. */
+export function powerOrFlow(about: string) {
+  return z
+    .union([z.string(), z.number()])
+    .transform((written, context) => {
+      const power = parseQuantity(written, "power");
+      if (power.ok && power.value > 0) return { kind: "power" as const, powerW: power.value };
+      const flow = parseQuantity(written, "flow");
+      if (flow.ok && flow.value > 0) return { kind: "flow" as const, flowLPerMin: flow.value };
+      context.issues.push(
+        refusal(written, {
+          code: "wrong-unit",
+          expected: "a power of its meter, or a flow, above 0",
+          suggestion: "400 W, or 5 L/min",
+        }),
+      );
+      return z.NEVER;
+    })
+    .meta({ description: about, unit: "W, kW, L/min", examples: ["400 W"], audience: "basic" });
+}
+
 /** A text; numbers and `true` must be quoted, because YAML would change how they are spelled. */
 export function text(about: string, audience: Audience = "basic") {
   return z.string().max(1000).meta({ description: about, audience });

@@ -16,7 +16,6 @@ const LATER_KEYS: ReadonlyMap<string, string> = new Map(
     "battery.reserveNights": "nights of reserve; raise floor instead",
     "ruleCurve.caution": "an outlook for the rest of the day",
     "loads.*.deadline": "deadlines",
-    "loads.*.dryRun": "dry-run protection; the pump needs its own",
     "loads.*.frozen": "frozen readings",
     "loads.*.quota.atLeast": "a least amount for each day",
     "loads.*.tank.normal": "a normal set-point; the tank's own thermostat keeps it",
@@ -26,7 +25,6 @@ const LATER_KEYS: ReadonlyMap<string, string> = new Map(
 
 const LATER_VALUES: ReadonlyMap<string, Readonly<Record<string, string>>> = new Map(
   Object.entries({
-    "loads.*.kind": { modulating: "loads of continuously variable power" },
     "ruleCurve.mode": { outlook: "an outlook for the rest of the day" },
   }),
 );

@@ -2,8 +2,10 @@
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
+import { kindChecks } from "./kind-checks.ts";
 import { formatQuantity } from "./quantities.ts";
 import type { LoadSection } from "./schema.ts";
+import { pumpChecks } from "./pump-checks.ts";
 import { legFindings, powerFindings } from "./power-checks.ts";
 import { nearestWord } from "./suggestions.ts";
 import { tankChecks } from "./tank-checks.ts";
@@ -25,7 +27,9 @@ export function loadChecks(file: PartialFile): readonly Finding[] {
       ...windowFindings(load, path),
       ...quotaFindings(load, path),
       ...tankChecks(load, path),
-      ...holdFindings(load.command, [...path, "command"]),
+      ...pumpChecks(load, path),
+      ...kindChecks(file, load, path),
+      ...commandFindings(load, path),
       ...confirmationFindings(load, path),
     ];
   });
@@ -127,6 +131,12 @@ function quotaFindings(load: LoadSection, path: SettingsPath): Finding[] {
       expected: `at least one minimum run of ${formatQuantity(load.minRun, "duration")}`,
     }),
   ];
+}
+
+function commandFindings(load: LoadSection, path: SettingsPath): Finding[] {
+  const own = holdFindings(load.command, [...path, "command"]);
+  if (load.kind !== "sockets" || load.warnBefore === undefined) return own;
+  return [...own, ...holdFindings(load.warnBefore, [...path, "warnBefore"])];
 }
 
 function holdFindings(

@@ -19,8 +19,23 @@ interface RatedPower {
 
 /** Every power that the file gives for a load, the largest last. */
 function ratedPowers(load: LoadSection, path: SettingsPath): readonly RatedPower[] {
-  if (load.kind === "switched") return [{ path: [...path, "power"], powerW: load.power }];
-  return load.stages.map((powerW, stage) => ({ path: [...path, "stages", stage], powerW }));
+  const at = (...keys: (string | number)[]): SettingsPath => [...path, ...keys];
+  switch (load.kind) {
+    case "switched":
+      return [{ path: at("power"), powerW: load.power }];
+    case "staged":
+      return load.stages.map((powerW, stage) => ({ path: at("stages", stage), powerW }));
+    case "modulating":
+      return [
+        { path: at("power", "least"), powerW: load.power.least },
+        { path: at("power", "most"), powerW: load.power.most },
+      ];
+    case "sockets":
+      return [
+        { path: at("expected"), powerW: load.expected },
+        { path: at("maximum"), powerW: load.maximum },
+      ];
+  }
 }
 
 export function powerFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
@@ -99,7 +114,7 @@ function startFindings(
   { path, ratedW }: { readonly path: SettingsPath; readonly ratedW: number },
 ): Finding[] {
   const startPower = startPowerOf(load);
-  if (startPower === null) return [];
+  if (startPower === null || load.kind === "sockets") return [];
   const isShort = typeof load.startPower === "number";
   const at = isShort ? [...path, "startPower"] : [...path, "startPower", "power"];
   const surgeVA = inverterOf(file)?.surgeVA;

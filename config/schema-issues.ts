@@ -73,6 +73,13 @@ function unknownKey(path: SettingsPath, key: string, raw: unknown): Finding {
       isAboutKey: true,
     });
   }
+  const kinds = kindsWith(path, key, raw);
+  if (kinds.length > 0) {
+    return errorAt(at, "key-does-not-fit", {
+      expected: `a key of this kind of load; ${key} belongs to kind ${kinds.join(", ")}`,
+      isAboutKey: true,
+    });
+  }
   const known = keysOf(schemaAt(path, raw));
   const near = nearestWord(key, known);
   return errorAt(at, "unknown-key", {
@@ -202,6 +209,22 @@ function variantFor(schema: z.ZodType, value: unknown): z.ZodType {
     return kind instanceof z.ZodLiteral && kind.safeParse(valueAt(value, ["kind"])).success;
   });
   return chosen ?? variants[0] ?? schema;
+}
+
+/** Kinds of a section that know the key, where the section is divided into kinds. */
+function kindsWith(path: SettingsPath, key: string, raw: unknown): readonly string[] {
+  const parent = path.slice(0, -1);
+  const last = path.at(-1);
+  const within = last === undefined ? undefined : schemaAt(parent, raw);
+  const section = within && childSchema(unwrap(within), last ?? "");
+  if (!(section instanceof z.ZodDiscriminatedUnion)) return [];
+  return section.options
+    .filter((option) => option instanceof z.ZodObject)
+    .filter((option) => Object.hasOwn(option.shape, key))
+    .flatMap((option) => {
+      const kind: unknown = option.shape["kind"];
+      return kind instanceof z.ZodLiteral ? [...kind.values].map(String) : [];
+    });
 }
 
 /** Of a short form and a map, the map where one is written. */

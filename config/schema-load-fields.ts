@@ -3,6 +3,7 @@ import { z } from "zod";
 import { USUAL_START_MS } from "./defaults.ts";
 import { dailyAmount, idField, quantity, quantityOptional, quantityOr } from "./fields.ts";
 import { text, timeOfDay } from "./fields.ts";
+import { pumpSchema } from "./schema-pump.ts";
 import { contactSchema, meterSchema } from "./schema-signals.ts";
 
 const DAY_MS = 86_400_000;
@@ -208,4 +209,5 @@ export const ratedFields = {
     audience: "advanced",
   }),
   tank: tankSchema.optional().meta({ description: "A hot-water tank that the load heats" }),
+  pump: pumpSchema.optional().meta({ description: "What protects a pump" }),
 };

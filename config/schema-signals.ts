@@ -76,6 +76,20 @@ export const contactSchema = z
   })
   .meta({ description: "Where the position of a contact arrives" });
 
+const REPORT_ON =
+  "Text of the payload (or field) that means on; without it a number: above 0 is on";
+
+/** A load whose power can be set reports its power, or a contact. */
+export const powerReportSchema = z
+  .strictObject({
+    topic: topicField(TOPIC),
+    field: pointerField(FIELD).optional().meta({ description: FIELD, audience: "basic" }),
+    on: text(REPORT_ON).optional().meta({ description: REPORT_ON }),
+    off: text(OFF).optional().meta({ description: OFF }),
+    stale: staleField,
+  })
+  .meta({ description: "Where it reports whether it is on" });
+
 /** A staged load reports the number of its stage. */
 export const stageReportSchema = z
   .strictObject({
@@ -105,11 +119,16 @@ const commandFields = {
   }),
 };
 
+const OFF_PAYLOAD = "Payload that switches off";
+const PRESSED = "Text of the payload (or field) that means pressed";
+/** Where the number of a set-point goes. */
+const SET_POINT_PLACE = /\{\{(?:percent|watts|amps)\}\}/u;
+
 export const switchCommandSchema = z
   .strictObject({
     ...commandFields,
     on: text("Payload that switches on"),
-    off: text("Payload that switches off"),
+    off: text(OFF_PAYLOAD),
   })
   .meta({ description: "How the actuator is switched" });
 
@@ -124,3 +143,61 @@ export const stageCommandSchema = z
     }),
   })
   .meta({ description: "How the actuator is set to a stage" });
+
+export const setPointCommandSchema = z
+  .strictObject({
+    ...commandFields,
+    payload: checked("Payload; {{percent}}, {{watts}} or {{amps}} becomes the set-point", {
+      isRight: (value) => value.split(SET_POINT_PLACE).length === 2,
+      expected: "a payload with one {{percent}}, {{watts}} or {{amps}} where the number goes",
+      suggest: () => `'{"power": {{watts}}}'`,
+      example: '{"power": {{watts}}}',
+    }),
+    voltage: quantityOptional({
+      dimension: "voltage",
+      about: "For {{amps}}: W for each A, so the AC voltage (three-phase: three times that)",
+      min: 12,
+      max: 1500,
+      otherwise: "none; only {{amps}} needs it",
+    }),
+    decimals: z.number().int().min(0).max(3).optional().meta({
+      description: "Digits after the decimal point of the number",
+      default: "0 for watts, 1 for percent and amps",
+      audience: "advanced",
+    }),
+    off: text(OFF_PAYLOAD).optional().meta({
+      description: OFF_PAYLOAD,
+      default: "payload with 0",
+      audience: "basic",
+    }),
+  })
+  .meta({ description: "How the actuator is set to a power" });
+
+/** One message, one press: what the broker has kept says nothing of a press now. */
+export const buttonSchema = z
+  .strictObject({
+    topic: topicField("Topic on which a press arrives; not retained: a kept press does not count"),
+    field: pointerField(FIELD).optional().meta({ description: FIELD, audience: "basic" }),
+    on: text(PRESSED).optional().meta({ description: PRESSED, default: "1, on, ON or true" }),
+    lasts: quantityOr("2 h", {
+      dimension: "duration",
+      about: "How long the sockets may be live after a press",
+      min: 60_000,
+      max: 86_400_000,
+    }),
+  })
+  .meta({ description: "The button that asks for power; without it no one has to ask" });
+
+export const warningSchema = z
+  .strictObject({
+    ...commandFields,
+    on: text("Payload that switches the lamp or sounder on"),
+    off: text("Payload that switches it off"),
+    for: quantityOr("2 min", {
+      dimension: "duration",
+      about: "It is on this long before a stop that is not urgent",
+      min: 1000,
+      max: 3_600_000,
+    }),
+  })
+  .meta({ description: "Lamp or sounder that tells of a stop; an interlock does not wait for it" });

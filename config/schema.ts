@@ -107,4 +107,5 @@ export type RuleCurveSection = SettingsFile["ruleCurve"];
 export type BalanceSection = SettingsFile["balance"];
 export type PanelSection = SettingsFile["panels"][number];
 export type LoadSection = SettingsFile["loads"][number];
+export type PumpSection = NonNullable<Exclude<LoadSection, { readonly kind: "sockets" }>["pump"]>;
 export type SignalSection = SettingsFile["telemetry"][string];

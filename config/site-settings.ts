@@ -10,6 +10,8 @@ import type { SignalKey } from "./signals.ts";
 export type Decoding =
   /** value = number × scale + offset, in SI units. */
   | { readonly kind: "number"; readonly scale: number; readonly offset: number }
+  /** 1 for a number above 0, else 0. */
+  | { readonly kind: "aboveZero" }
   /** The text of the payload or field, looked up. */
   | { readonly kind: "numberTable"; readonly table: Readonly<Record<string, number>> }
   | { readonly kind: "booleanTable"; readonly table: Readonly<Record<string, boolean>> }
@@ -30,14 +32,32 @@ export interface SignalSettings {
   readonly staleMs: number | null;
 }
 
+/** How the power of a modulating load is written into its command. */
+export interface SetPointSettings {
+  /** Text before and after the number. */
+  readonly payload: readonly [before: string, after: string];
+  /** Power for which the number counts one. [W] > 0 */
+  readonly unitW: number;
+  /** Digits after the decimal point. */
+  readonly decimals: number;
+  /** No set-point lies under this; less is off. [W] > 0 */
+  readonly minW: number;
+  /** A change is sent at once if it is at least this. [W] > 0 */
+  readonly stepW: number;
+}
+
 export interface ActuatorSettings {
-  readonly kind: "load" | "panel";
+  /** `warning`: the lamp or sounder of a load. */
+  readonly kind: "load" | "panel" | "warning";
   /** Place in `control.loads` or `control.panels`. */
   readonly index: number;
+  /** Of the load or panel. */
   readonly id: string;
   readonly topic: string;
-  /** Payload for each stage, off first. */
+  /** Payload for each stage, off first; of a load with a set-point only off. */
   readonly payloads: readonly string[];
+  /** null: the actuator has stages. */
+  readonly setPoint: SetPointSettings | null;
   /** An ON is sent again this often. [ms] */
   readonly repeatMs: number;
   /** The actuator drops by itself this long after the last ON; ≥ 2.5 × repeatMs. [ms] */

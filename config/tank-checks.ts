@@ -12,8 +12,8 @@ import type { LoadSection } from "./schema.ts";
 const SCALD_C = 60;
 
 export function tankChecks(load: LoadSection, path: SettingsPath): Finding[] {
+  if (load.kind === "sockets" || load.tank === undefined) return [];
   const { tank } = load;
-  if (tank === undefined) return [];
   const at = (key: string): SettingsPath => [...path, "tank", key];
   const shown = (temperatureC: number): string => formatQuantity(temperatureC, "temperature");
   const findings: Finding[] = [];

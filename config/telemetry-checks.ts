@@ -3,7 +3,7 @@ import { errorAt, warningAt } from "./findings.ts";
 import type { Finding } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
 import type { SignalKey } from "./signals.ts";
-import type { MappedSignal } from "./to-signals.ts";
+import type { MappedSignal } from "./mapped-signals.ts";
 
 export function telemetryChecks(
   file: PartialFile,

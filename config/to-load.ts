@@ -1,7 +1,7 @@
 /** One load of the file for the core, with everything that it leaves out filled in. */
 import type { LoadSettings } from "../service/control/settings.ts";
 import { USUAL_START_MS } from "./defaults.ts";
-import type { LoadSection } from "./schema.ts";
+import type { LoadSection, PumpSection } from "./schema.ts";
 
 export interface PlacedLoad {
   readonly load: LoadSection;
@@ -19,12 +19,12 @@ export function toLoad({ load, index, panelIds, legIds }: PlacedLoad): LoadSetti
     panelIndex: load.panel === undefined ? null : panelIds.indexOf(load.panel),
     priority: load.priority ?? index + 1,
     stagesW: stagesOf(load),
-    modulating: null,
+    modulating: modulatingOf(load),
     powerFactor: load.powerFactor,
     startPowerVA: startPower?.powerVA ?? null,
     startPowerMs: startPower?.forMs ?? 0,
     legIndex: load.leg === undefined ? null : legIds.indexOf(load.leg),
-    isTolerant: load.tolerant ?? isUsuallyTolerant(load),
+    isTolerant: isTolerant(load),
     startAboveFraction: load.start.aboveRuleCurve,
     startForMs: load.start.for,
     stopBelowFraction: load.stop.belowRuleCurve,
@@ -37,8 +37,8 @@ export function toLoad({ load, index, panelIds, legIds }: PlacedLoad): LoadSetti
     quotaRunMs: amount?.kind === "run" ? amount.runMs : null,
     quotaEnergyWh: amount?.kind === "energy" ? amount.energyWh : null,
     tank: tankOf(load),
-    pump: null,
-    sockets: null,
+    pump: pumpOf(load),
+    sockets: socketsOf(load),
     settleMs: load.settle,
     hasReport: load.report !== undefined,
     hasMeter: load.meter !== undefined,
@@ -48,8 +48,18 @@ export function toLoad({ load, index, panelIds, legIds }: PlacedLoad): LoadSetti
   };
 }
 
+/** Of a modulating load the least power, of sockets what is expected. */
 export function stagesOf(load: LoadSection): readonly number[] {
-  return load.kind === "staged" ? load.stages : [load.power];
+  switch (load.kind) {
+    case "switched":
+      return [load.power];
+    case "staged":
+      return load.stages;
+    case "modulating":
+      return [load.power.least];
+    case "sockets":
+      return [load.expected];
+  }
 }
 
 interface StartPower {
@@ -57,20 +67,60 @@ interface StartPower {
   readonly forMs: number;
 }
 
-export function startPowerOf({ startPower }: LoadSection): StartPower | null {
-  if (startPower === undefined) return null;
+export function startPowerOf(load: LoadSection): StartPower | null {
+  if (load.kind === "sockets" || load.startPower === undefined) return null;
+  const { startPower } = load;
   if (typeof startPower !== "number") return { powerVA: startPower.power, forMs: startPower.for };
   return { powerVA: startPower, forMs: USUAL_START_MS };
 }
 
 /** A heating element doesn't mind a short run; a motor does. */
-function isUsuallyTolerant(load: LoadSection): boolean {
-  if (load.kind === "staged") return true;
-  return load.tank !== undefined && load.startPower === undefined;
+function isTolerant(load: LoadSection): boolean {
+  if (load.kind === "sockets") return false;
+  if (load.tolerant !== undefined) return load.tolerant;
+  if (load.startPower !== undefined || load.pump !== undefined) return false;
+  return load.kind !== "switched" || load.tank !== undefined;
 }
 
-function tankOf({ tank }: LoadSection): LoadSettings["tank"] {
-  if (tank === undefined) return null;
-  const { surplus, hysteresis, limit, volume } = tank;
+function modulatingOf(load: LoadSection): LoadSettings["modulating"] {
+  if (load.kind !== "modulating") return null;
+  const { least, most, step, fullRise } = load.power;
+  return { minW: least, maxW: most, stepW: step, riseWPerS: (most - least) / (fullRise / 1000) };
+}
+
+function tankOf(load: LoadSection): LoadSettings["tank"] {
+  if (load.kind === "sockets" || load.tank === undefined) return null;
+  const { surplus, hysteresis, limit, volume } = load.tank;
   return { surplusC: surplus, hysteresisK: hysteresis, limitC: limit, volumeL: volume ?? null };
+}
+
+function pumpOf(load: LoadSection): LoadSettings["pump"] {
+  if (load.kind === "sockets" || load.pump === undefined) return null;
+  const { dryRun, sourceLow, level, pipe } = load.pump;
+  return {
+    dryRun: dryRun === undefined ? null : { ...leastWater(dryRun.below), forMs: dryRun.for },
+    hasSourceContact: sourceLow !== undefined,
+    level: level === undefined ? null : { fullFraction: level.full, resumeFraction: level.resume },
+    pipeMinC: pipe?.min ?? null,
+  };
+}
+
+function leastWater(below: NonNullable<PumpSection["dryRun"]>["below"]): {
+  readonly belowW: number | null;
+  readonly belowLPerMin: number | null;
+} {
+  return below.kind === "power"
+    ? { belowW: below.powerW, belowLPerMin: null }
+    : { belowW: null, belowLPerMin: below.flowLPerMin };
+}
+
+function socketsOf(load: LoadSection): LoadSettings["sockets"] {
+  if (load.kind !== "sockets") return null;
+  return {
+    maximumW: load.maximum,
+    warnMs: load.warnBefore?.for ?? 0,
+    finishGraceMs: load.finishGrace,
+    hasRequest: load.request !== undefined,
+    requestMs: load.request?.lasts ?? 0,
+  };
 }

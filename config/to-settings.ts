@@ -6,9 +6,10 @@ import type {
   SourceSettings,
 } from "../service/control/settings.ts";
 import type { BrokerSection } from "./schema-broker.ts";
-import type { LoadSection, PanelSection, SettingsFile } from "./schema.ts";
-import type { ActuatorSettings, BrokerSettings, EmbeddedBrokerSettings } from "./site-settings.ts";
-import type { SignalSettings, SiteSettings, WebSettings } from "./site-settings.ts";
+import type { PanelSection, SettingsFile } from "./schema.ts";
+import type { BrokerSettings, EmbeddedBrokerSettings, SignalSettings } from "./site-settings.ts";
+import type { SiteSettings, WebSettings } from "./site-settings.ts";
+import { toActuators } from "./to-actuators.ts";
 import { toBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
 import { toInverter } from "./to-inverter.ts";
@@ -32,7 +33,7 @@ export function toSettings({ file, fileName, signals, warnings }: CheckedFile): 
     broker: toBroker(file, folder),
     web: toWeb(file, folder),
     telemetry: signals,
-    actuators: [...file.loads.map(loadActuator), ...file.panels.map(panelActuator)],
+    actuators: toActuators(file),
     warnings,
   };
 }
@@ -87,23 +88,6 @@ function toPanel(panel: PanelSection): PanelSettings {
     settleMs: panel.settle,
     openAfterMs: panel.openAfter,
   };
-}
-
-function loadActuator(load: LoadSection, index: number): ActuatorSettings {
-  const { topic, repeat, hold } = load.command;
-  const payloads =
-    load.kind === "staged"
-      ? [0, ...load.stages.map((_, place) => place + 1)].map((stage) =>
-          load.command.payload.replaceAll("{{stage}}", String(stage)),
-        )
-      : [load.command.off, load.command.on];
-  return { kind: "load", index, id: load.id, topic, payloads, repeatMs: repeat, holdMs: hold };
-}
-
-function panelActuator(panel: PanelSection, index: number): ActuatorSettings {
-  const { topic, repeat, hold, on, off } = panel.contactor.command;
-  const payloads = [off, on];
-  return { kind: "panel", index, id: panel.id, topic, payloads, repeatMs: repeat, holdMs: hold };
 }
 
 function toBroker({ broker }: SettingsFile, folder: string): BrokerSettings {

@@ -2,7 +2,7 @@
 import { errorAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
-import type { MappedSignal } from "./to-signals.ts";
+import type { MappedSignal } from "./mapped-signals.ts";
 
 interface Used {
   readonly topic: string;
@@ -23,11 +23,16 @@ export function topicChecks(
 }
 
 export function commandTopics(file: PartialFile): readonly Used[] {
-  const loads = file.loads.flatMap((load, index) =>
-    load === undefined
-      ? []
-      : [{ topic: load.command.topic, path: ["loads", index, "command", "topic"] }],
-  );
+  const loads = file.loads.flatMap((load, index) => {
+    if (load === undefined) return [];
+    const warning = load.kind === "sockets" ? load.warnBefore : undefined;
+    return [
+      { topic: load.command.topic, path: ["loads", index, "command", "topic"] },
+      ...(warning === undefined
+        ? []
+        : [{ topic: warning.topic, path: ["loads", index, "warnBefore", "topic"] }]),
+    ];
+  });
   const panels = file.panels.flatMap((panel, index) =>
     panel === undefined
       ? []

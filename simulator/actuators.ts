@@ -5,9 +5,11 @@
  * their hold time, and report. A panel's contactor feeds its loads: behind an open one nothing
  * draws power, whatever their own actuators say.
  */
+import { setPointPowerW } from "../config/set-point.ts";
 import type { ActuatorSettings } from "../config/site-settings.ts";
 import { invariant } from "../service/control/invariant.ts";
-import type { ControlSettings } from "../service/control/settings.ts";
+import { itemAt } from "../service/control/item-at.ts";
+import type { ControlSettings, LoadSettings } from "../service/control/settings.ts";
 
 /**
  * - `welded`: a contact that has closed does not open again; the electronics go on obeying.
@@ -27,6 +29,8 @@ export interface ActuatorPlace {
 
 export interface Positions {
   readonly loadStages: readonly number[];
+  /** What each load is switched or set to: of its stage, or its set-point. [W] */
+  readonly loadPowersW: readonly number[];
   readonly panelsClosed: readonly boolean[];
 }
 
@@ -56,6 +60,8 @@ interface Actuator {
   stage: number;
   /** Position of the contact. */
   contact: number;
+  /** Set-point of a load whose power can be set, while its contact is closed. [W] */
+  powerW: number;
   lastOnMs: number;
   fault: ActuatorFault;
 }
@@ -79,9 +85,9 @@ export function createActuators(
     topics: all.map((actuator) => actuator.settings.topic),
     command(topic, payload) {
       const actuator = byTopic.get(topic);
-      const stage = actuator?.settings.payloads.indexOf(payload) ?? -1;
-      if (actuator === undefined || stage < 0) return false;
-      obey(actuator, stage, nowMs);
+      const asked = actuator === undefined ? null : readCommand(actuator.settings, payload);
+      if (actuator === undefined || asked === null) return false;
+      obey(actuator, asked, nowMs);
       return true;
     },
     nextDropMs() {
@@ -92,11 +98,12 @@ export function createActuators(
       invariant(toMs >= nowMs, "simulated time does not go back");
       nowMs = toMs;
       for (const one of all) {
-        if (holds(one) && nowMs >= one.lastOnMs + one.settings.holdMs) obey(one, 0, nowMs);
+        if (holds(one) && nowMs >= one.lastOnMs + one.settings.holdMs) obey(one, OFF, nowMs);
       }
     },
     positions: () => ({
       loadStages: loads.map(({ contact }) => contact),
+      loadPowersW: loads.map((load, index) => switchedPowerW(load, itemAt(control.loads, index))),
       panelsClosed: panels.map(({ contact }) => contact > 0),
     }),
     fedStages: () =>
@@ -112,7 +119,7 @@ export function createActuators(
 }
 
 function newActuator(settings: ActuatorSettings): Actuator {
-  return { settings, stage: 0, contact: 0, lastOnMs: 0, fault: { kind: "none" } };
+  return { settings, stage: 0, contact: 0, powerW: 0, lastOnMs: 0, fault: { kind: "none" } };
 }
 
 /** On by command, and so about to drop unless told again. */
@@ -120,12 +127,36 @@ function holds({ stage, fault }: Actuator): boolean {
   return stage > 0 && fault.kind !== "by-hand";
 }
 
-function obey(actuator: Actuator, stage: number, nowMs: number): void {
+interface Asked {
+  readonly stage: number;
+  readonly powerW: number;
+}
+
+const OFF: Asked = { stage: 0, powerW: 0 };
+
+/** @returns null: this actuator does not understand it. */
+function readCommand({ payloads, setPoint }: ActuatorSettings, payload: string): Asked | null {
+  const stage = payloads.indexOf(payload);
+  if (stage >= 0) return { stage, powerW: 0 };
+  const powerW = setPoint === null ? undefined : setPointPowerW(setPoint, payload);
+  if (powerW === undefined) return null;
+  return powerW > 0 ? { stage: 1, powerW } : OFF;
+}
+
+function switchedPowerW({ contact, powerW }: Actuator, load: LoadSettings): number {
+  if (contact === 0) return 0;
+  // By hand a load of variable power runs at its least: nobody has set it.
+  if (load.modulating !== null && powerW > 0) return Math.min(powerW, load.modulating.maxW);
+  return load.stagesW[contact - 1] ?? 0;
+}
+
+function obey(actuator: Actuator, { stage, powerW }: Asked, nowMs: number): void {
   if (actuator.fault.kind === "dead" || actuator.fault.kind === "by-hand") return;
   if (stage > 0) actuator.lastOnMs = nowMs;
   actuator.stage = stage;
   const isStuck = actuator.fault.kind === "welded" && actuator.contact > 0;
   actuator.contact = isStuck ? Math.max(stage, actuator.contact) : stage;
+  actuator.powerW = isStuck ? Math.max(powerW, actuator.powerW) : powerW;
 }
 
 function setFault(actuator: Actuator, fault: ActuatorFault): void {
@@ -134,8 +165,10 @@ function setFault(actuator: Actuator, fault: ActuatorFault): void {
   if (fault.kind === "by-hand") {
     actuator.stage = fault.stage;
     actuator.contact = fault.stage;
+    actuator.powerW = 0;
   } else if (fault.kind === "dead" || wasByHand) {
     actuator.stage = 0;
     actuator.contact = 0;
+    actuator.powerW = 0;
   } else if (fault.kind === "none") actuator.contact = actuator.stage;
 }

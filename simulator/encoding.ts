@@ -157,8 +157,9 @@ function fieldText(text: string): string {
 
 /** The text that decodes to `value`; null if the mapping has no word for it. */
 function rawText(value: SignalValue, decoding: Decoding): string | null {
-  if (decoding.kind !== "number") return wordFor(value, decoding.table);
+  if ("table" in decoding) return wordFor(value, decoding.table);
   if (typeof value !== "number") return null;
+  if (decoding.kind === "aboveZero") return String(value);
   const raw = (value - decoding.offset) / decoding.scale;
   return Number.isFinite(raw) ? String(Number(raw.toPrecision(SIGNIFICANT_DIGITS)) + 0) : null;
 }

@@ -31,6 +31,10 @@ export interface CommandLink {
 
 export interface WantedState {
   readonly loadStages: readonly number[];
+  /** Set-point of each load whose power can be set; of the others it is not read. [W] */
+  readonly loadPowersW: readonly number[];
+  /** Lamp or sounder of each load. */
+  readonly loadWarnings: readonly boolean[];
   readonly panelsClosed: readonly boolean[];
 }
 
@@ -61,6 +65,9 @@ interface Actuator {
   readonly linkIndex: number;
   /** What was last sent over the present connection. */
   stage: number;
+  /** Set-point that the next repeat carries, and the one that was sent. [W] */
+  powerW: number;
+  sentPowerW: number;
   cancelRepeat: () => void;
 }
 
@@ -82,6 +89,8 @@ export function createSwitching(options: SwitchingOptions): Switching {
         link,
         linkIndex,
         stage: 0,
+        powerW: 0,
+        sentPowerW: 0,
         cancelRepeat: () => undefined,
       })),
     ),
@@ -94,7 +103,7 @@ export function createSwitching(options: SwitchingOptions): Switching {
     linkUp(index) {
       room.linksUp.add(index);
       const own = room.actuators.filter(({ linkIndex }) => linkIndex === index);
-      for (const actuator of loadsFirst(own)) void command(room, actuator, 0);
+      for (const actuator of loadsFirst(own)) void command(room, actuator, OFF);
     },
     linkDown(index) {
       room.linksUp.delete(index);
@@ -102,47 +111,80 @@ export function createSwitching(options: SwitchingOptions): Switching {
         if (actuator.linkIndex !== index) continue;
         actuator.cancelRepeat();
         actuator.stage = 0;
+        actuator.powerW = 0;
       }
     },
     apply: (wanted) => apply(room, wanted),
     async allOff() {
       room.isClosed = true;
-      const answers = loadsFirst(room.actuators).map((actuator) => command(room, actuator, 0));
+      const answers = loadsFirst(room.actuators).map((actuator) => command(room, actuator, OFF));
       return (await Promise.all(answers)).every((isDone) => isDone);
     },
     sentCount: () => room.sentCount,
   };
 }
 
-/** Loads leave before the contactor that feeds them opens; it closes before they come. */
+interface Wanted {
+  readonly stage: number;
+  readonly powerW: number;
+}
+
+interface Change extends Wanted {
+  readonly actuator: Actuator;
+}
+
+/**
+ * Loads leave before the contactor that feeds them opens; it closes before they come. What takes
+ * less goes before what takes more.
+ */
 function apply(room: Room, wanted: WantedState): void {
   if (room.isClosed) return;
   room.decidedAtMs = room.options.clock.monotonicMs();
-  const changes = room.actuators
-    .map((actuator) => ({ actuator, stage: wantedStage(actuator.settings, wanted) }))
-    .filter(({ actuator, stage }) => stage !== actuator.stage && isReachable(room, actuator));
-  const stops = changes.filter(({ stage }) => stage === 0);
-  const others = changes.filter(({ stage }) => stage !== 0);
-  const isLoad = (change: (typeof changes)[number]): boolean =>
-    change.actuator.settings.kind === "load";
+  const all: readonly Change[] = room.actuators
+    .filter((actuator) => isReachable(room, actuator))
+    .map((actuator) => ({ actuator, ...wantedOf(actuator.settings, wanted) }));
+  // A change that is too small to be sent at once goes along with the next repeat.
+  for (const { actuator, powerW } of all) actuator.powerW = powerW;
+  const changes = all.filter(isToBeSent);
+  const isPanel = ({ actuator }: Change): boolean => actuator.settings.kind === "panel";
+  const isLess = ({ actuator, stage, powerW }: Change): boolean =>
+    stage < actuator.stage || (stage === actuator.stage && powerW < actuator.sentPowerW);
+  const less = changes.filter(isLess);
+  const more = changes.filter((change) => !isLess(change));
   const inOrder = [
-    ...stops.filter(isLoad),
-    ...stops.filter((change) => !isLoad(change)),
-    ...others.filter((change) => !isLoad(change)),
-    ...others.filter(isLoad),
+    ...less.filter((change) => !isPanel(change)),
+    ...less.filter(isPanel),
+    ...more.filter(isPanel),
+    ...more.filter((change) => !isPanel(change)),
   ];
-  for (const { actuator, stage } of inOrder) void command(room, actuator, stage);
+  for (const { actuator, stage, powerW } of inOrder)
+    void command(room, actuator, { stage, powerW });
 }
 
-function wantedStage(settings: ActuatorSettings, wanted: WantedState): number {
-  if (settings.kind === "load") return wanted.loadStages[settings.index] ?? 0;
-  return wanted.panelsClosed[settings.index] === true ? 1 : 0;
+function isToBeSent({ actuator, stage, powerW }: Change): boolean {
+  if (stage !== actuator.stage) return true;
+  const { setPoint } = actuator.settings;
+  if (setPoint === null || stage === 0) return false;
+  return Math.abs(powerW - actuator.sentPowerW) >= setPoint.stepW;
 }
 
-function command(room: Room, actuator: Actuator, stage: number): Promise<boolean> {
+const OFF: Wanted = { stage: 0, powerW: 0 };
+
+function wantedOf(settings: ActuatorSettings, wanted: WantedState): Wanted {
+  const { kind, index, setPoint } = settings;
+  if (kind === "panel") return { stage: wanted.panelsClosed[index] === true ? 1 : 0, powerW: 0 };
+  if (kind === "warning") return { stage: wanted.loadWarnings[index] === true ? 1 : 0, powerW: 0 };
+  const stage = wanted.loadStages[index] ?? 0;
+  if (setPoint === null) return { stage, powerW: 0 };
+  const powerW = wanted.loadPowersW[index] ?? 0;
+  return stage > 0 && powerW > 0 ? { stage, powerW } : OFF;
+}
+
+function command(room: Room, actuator: Actuator, wanted: Wanted): Promise<boolean> {
   actuator.cancelRepeat();
-  actuator.stage = stage;
-  if (stage === 0) planOff(room, actuator, OFF_REPEATS);
+  actuator.stage = wanted.stage;
+  actuator.powerW = wanted.powerW;
+  if (wanted.stage === 0) planOff(room, actuator, OFF_REPEATS);
   else planOn(room, actuator);
   return send(room, actuator);
 }
@@ -152,7 +194,7 @@ function planOn(room: Room, actuator: Actuator): void {
   actuator.cancelRepeat = clock.schedule(actuator.settings.repeatMs, () => {
     if (clock.monotonicMs() - room.decidedAtMs > decisionMaxAgeMs) {
       log.error({ actuator: actuator.settings.id }, "no decision for too long; switched off");
-      void command(room, actuator, 0);
+      void command(room, actuator, OFF);
       return;
     }
     planOn(room, actuator);
@@ -170,10 +212,11 @@ function planOff(room: Room, actuator: Actuator, repeatsLeft: number): void {
 }
 
 function send(room: Room, actuator: Actuator): Promise<boolean> {
-  const { settings, stage, link } = actuator;
+  const { settings, stage, link, powerW } = actuator;
   // Outside the promise: a stage that does not exist must stop the tick that wanted it.
-  const payload = payloadOf(settings, stage);
+  const payload = payloadOf(settings, stage, powerW);
   if (!isReachable(room, actuator)) return Promise.resolve(false);
+  actuator.sentPowerW = powerW;
   room.sentCount += 1;
   const answer = link.publish({
     topic: settings.topic,
@@ -200,6 +243,6 @@ function isReachable(room: Room, { linkIndex }: Actuator): boolean {
 }
 
 function loadsFirst(actuators: readonly Actuator[]): readonly Actuator[] {
-  const panels = actuators.filter(({ settings }) => settings.kind === "panel");
-  return [...actuators.filter(({ settings }) => settings.kind === "load"), ...panels];
+  const isPanel = ({ settings }: Actuator): boolean => settings.kind === "panel";
+  return [...actuators.filter((actuator) => !isPanel(actuator)), ...actuators.filter(isPanel)];
 }

@@ -5,6 +5,7 @@
  */
 import type { ActuatorSettings } from "../../config/site-settings.ts";
 import { invariant } from "../control/invariant.ts";
+import { setPointPayload } from "./set-point.ts";
 
 export interface LinkPlan {
   readonly clientId: string;
@@ -19,7 +20,7 @@ export interface LinkPlan {
 
 /** @returns None for a site that switches nothing. */
 export function planLinks(siteId: string, actuators: readonly ActuatorSettings[]): LinkPlan[] {
-  const loads = actuators.filter(({ kind }) => kind === "load");
+  const loads = actuators.filter(({ kind }) => kind !== "panel");
   const panels = actuators.filter(({ kind }) => kind === "panel");
   const clientId = `${siteId}-switching`;
   const [first, ...others] = panels;
@@ -40,7 +41,9 @@ function willOf(panel: ActuatorSettings): NonNullable<LinkPlan["will"]> {
   return { topic: panel.topic, payload: payloadOf(panel, 0), isRetained: false };
 }
 
-export function payloadOf(actuator: ActuatorSettings, stage: number): string {
+/** @param powerW - For a load whose power can be set. [W] */
+export function payloadOf(actuator: ActuatorSettings, stage: number, powerW = 0): string {
+  if (stage > 0 && actuator.setPoint !== null) return setPointPayload(actuator.setPoint, powerW);
   const payload = actuator.payloads[stage];
   invariant(payload !== undefined, `${actuator.kind} ${actuator.id} has no stage ${String(stage)}`);
   return payload;

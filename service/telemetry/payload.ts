@@ -142,14 +142,14 @@ function isRecord(value: unknown): value is Readonly<Record<string, unknown>> {
 }
 
 function decodePlain(text: string, decoding: Decoding): Decoded {
-  if (decoding.kind !== "number") return lookUp(text, decoding);
+  if ("table" in decoding) return lookUp(text, decoding);
   if (/^[+-]?(?:nan|inf(?:inity)?)$/iu.test(text)) return ignored("not-finite");
   if (text.length > NUMBER_CHARACTERS_MAX || !NUMBER.test(text)) return ignored("wrong-type");
   return scaled(Number(text), decoding);
 }
 
 function decodeField(field: unknown, decoding: Decoding): Decoded {
-  if (decoding.kind === "number") {
+  if (!("table" in decoding)) {
     return typeof field === "number" ? scaled(field, decoding) : ignored("wrong-type");
   }
   if (typeof field === "string") return lookUp(field, decoding);
@@ -159,15 +159,16 @@ function decodeField(field: unknown, decoding: Decoding): Decoded {
   return ignored("wrong-type");
 }
 
-function scaled(
-  raw: number,
-  decoding: { readonly scale: number; readonly offset: number },
-): Decoded {
+type NumberDecoding = Extract<Decoding, { kind: "number" | "aboveZero" }>;
+
+function scaled(raw: number, decoding: NumberDecoding): Decoded {
+  if (!Number.isFinite(raw)) return ignored("not-finite");
+  if (decoding.kind === "aboveZero") return { kind: "value", value: raw > 0 ? 1 : 0 };
   const value = raw * decoding.scale + decoding.offset;
   return Number.isFinite(value) ? { kind: "value", value } : ignored("not-finite");
 }
 
-function lookUp(text: string, decoding: Exclude<Decoding, { kind: "number" }>): Decoded {
+function lookUp(text: string, decoding: Exclude<Decoding, NumberDecoding>): Decoded {
   const table: Readonly<Record<string, SignalValue>> = decoding.table;
   const value = Object.hasOwn(table, text) ? table[text] : undefined;
   return value === undefined ? ignored("unknown-word") : { kind: "value", value };

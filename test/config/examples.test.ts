@@ -45,6 +45,7 @@ test("the goat dairy in SI numbers", () => {
     id: "water-heater",
     topic: "shed/heater/set",
     payloads: ['{"stage": 0}', '{"stage": 1}', '{"stage": 2}'],
+    setPoint: null,
     repeatMs: 30_000,
     holdMs: 90_000,
   });

@@ -122,7 +122,15 @@ function decodingFor(
     decoding: tableOf([0, 1, 2]).map((table) => ({ kind: "numberTable" as const, table })),
     value: fc.constantFrom(0, 1, 2),
   });
-  return fc.oneof(counted, number);
+  const switched = fc.record({
+    decoding: fc.constant({ kind: "aboveZero" as const }),
+    value: fc.constantFrom(0, 1),
+  });
+  return fc.oneof(
+    { weight: 2, arbitrary: counted },
+    { weight: 2, arbitrary: switched },
+    { weight: 1, arbitrary: number },
+  );
 }
 
 interface Case {
@@ -178,7 +186,14 @@ function tolerance(value: number, { scale, offset }: { scale: number; offset: nu
 
 describe("decoding by the daemon", () => {
   it("gives back what any mapping has encoded, within the published digits", () => {
-    const seen = { number: 0, numberTable: 0, booleanTable: 0, stageTable: 0, nested: 0 };
+    const seen = {
+      number: 0,
+      aboveZero: 0,
+      numberTable: 0,
+      booleanTable: 0,
+      stageTable: 0,
+      nested: 0,
+    };
     fc.assert(
       fc.property(fc.array(oneCase, { minLength: 1, maxLength: 12 }).map(compatible), (cases) => {
         const signals = cases.map((one) => one.signal);

@@ -6,21 +6,30 @@ import type { Decision, Verdict } from "../../service/control/decision.ts";
 import type { Observation } from "../../service/control/observation.ts";
 import type { Step } from "../../service/control/step.ts";
 
+interface WantedState {
+  readonly loadStages: readonly number[];
+  readonly panelsClosed: readonly boolean[];
+  /** 1 kW for each stage unless said otherwise. */
+  readonly loadPowersW: readonly number[];
+  readonly loadWarnings: readonly boolean[];
+}
+
 export interface ScriptedStep {
   readonly step: Step;
-  want(state: { readonly loadStages?: number[]; readonly panelsClosed?: boolean[] }): void;
+  want(state: Partial<WantedState>): void;
   readonly observations: Observation[];
 }
 
 export function createScriptedStep(): ScriptedStep {
-  let loadStages = [0, 0];
-  let panelsClosed = [false];
+  let wanted: Partial<WantedState> & Pick<WantedState, "loadStages" | "panelsClosed"> = {
+    loadStages: [0, 0],
+    panelsClosed: [false],
+  };
   const observations: Observation[] = [];
   return {
     observations,
     want(state) {
-      loadStages = state.loadStages ?? loadStages;
-      panelsClosed = state.panelsClosed ?? panelsClosed;
+      wanted = { ...wanted, ...state };
     },
     step(memory, observation) {
       observations.push(observation);
@@ -28,18 +37,18 @@ export function createScriptedStep(): ScriptedStep {
       return {
         memory,
         decision: decisionOf({
-          loadStages: loadStages.map((stage) => (isUp ? stage : 0)),
-          panelsClosed: panelsClosed.map((isClosed) => isUp && isClosed),
+          ...wanted,
+          loadStages: wanted.loadStages.map((stage) => (isUp ? stage : 0)),
+          panelsClosed: wanted.panelsClosed.map((isClosed) => isUp && isClosed),
         }),
       };
     },
   };
 }
 
-export function decisionOf(state: {
-  readonly loadStages: readonly number[];
-  readonly panelsClosed: readonly boolean[];
-}): Decision {
+export function decisionOf(
+  state: Partial<WantedState> & Pick<WantedState, "loadStages" | "panelsClosed">,
+): Decision {
   return {
     site: {
       socSource: "monitor",
@@ -61,8 +70,8 @@ export function decisionOf(state: {
       findings: [],
     },
     loadStages: state.loadStages,
-    loadPowersW: state.loadStages.map((stage) => 1000 * stage),
-    loadWarnings: state.loadStages.map(() => false),
+    loadPowersW: state.loadPowersW ?? state.loadStages.map((stage) => 1000 * stage),
+    loadWarnings: state.loadWarnings ?? state.loadStages.map(() => false),
     panelsClosed: state.panelsClosed,
     verdicts: state.loadStages.map((stage) => verdictOf(stage)),
     panelVerdicts: state.panelsClosed.map((isClosed) => ({

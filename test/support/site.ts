@@ -93,6 +93,7 @@ export function testActuators(): ActuatorSettings[] {
       id: "water-heater",
       topic: "shed/heater/set",
       payloads: ['{"stage":0}', '{"stage":1}', '{"stage":2}'],
+      setPoint: null,
       ...timing,
     },
     {
@@ -101,6 +102,7 @@ export function testActuators(): ActuatorSettings[] {
       id: "spring-pump",
       topic: "shed/pump/set",
       payloads: ["0", "1"],
+      setPoint: null,
       ...timing,
     },
     {
@@ -109,6 +111,7 @@ export function testActuators(): ActuatorSettings[] {
       id: "surplus",
       topic: "shed/contactor/set",
       payloads: ["0", "1"],
+      setPoint: null,
       ...timing,
     },
   ];

@@ -6,7 +6,8 @@ import { createMemoryLog } from "../support/log.ts";
 import { createManualClock } from "../support/manual-clock.ts";
 import { testActuators } from "../support/site.ts";
 
-const OFF = { loadStages: [0, 0], panelsClosed: [false] };
+const NOT_SET = { loadPowersW: [], loadWarnings: [] };
+const OFF = { ...NOT_SET, loadStages: [0, 0], panelsClosed: [false] };
 const DECISION_MAX_AGE_MS = 10_000;
 
 function setUp(isAcknowledged = true) {
@@ -36,7 +37,7 @@ function setUp(isAcknowledged = true) {
   return { clock, sent, switching, take, lines, runFor };
 }
 
-const HEATER_ON = { loadStages: [1, 0], panelsClosed: [true] };
+const HEATER_ON = { ...NOT_SET, loadStages: [1, 0], panelsClosed: [true] };
 const ALL_OFF = ['shed/heater/set {"stage":0}', "shed/pump/set 0", "shed/contactor/set 0"];
 
 describe("connecting", () => {
@@ -73,7 +74,7 @@ describe("order", () => {
     const { switching, take } = setUp();
     switching.linkUp(0);
     take();
-    switching.apply({ loadStages: [2, 1], panelsClosed: [true] });
+    switching.apply({ ...NOT_SET, loadStages: [2, 1], panelsClosed: [true] });
     expect(take()).toEqual([
       "shed/contactor/set 1",
       'shed/heater/set {"stage":2}',
@@ -86,9 +87,9 @@ describe("order", () => {
   test("what stops goes before what starts", () => {
     const { switching, take } = setUp();
     switching.linkUp(0);
-    switching.apply({ loadStages: [1, 0], panelsClosed: [true] });
+    switching.apply({ ...NOT_SET, loadStages: [1, 0], panelsClosed: [true] });
     take();
-    switching.apply({ loadStages: [0, 1], panelsClosed: [true] });
+    switching.apply({ ...NOT_SET, loadStages: [0, 1], panelsClosed: [true] });
     expect(take()).toEqual(['shed/heater/set {"stage":0}', "shed/pump/set 1"]);
   });
 });
@@ -121,9 +122,9 @@ describe("repeating", () => {
   test("a change of stage is sent at once and starts the repeat time anew", () => {
     const { switching, take, clock, runFor } = setUp();
     switching.linkUp(0);
-    runFor(10_000, { loadStages: [1, 0], panelsClosed: [false] });
+    runFor(10_000, { ...NOT_SET, loadStages: [1, 0], panelsClosed: [false] });
     take();
-    const second = { loadStages: [2, 0], panelsClosed: [false] };
+    const second = { ...NOT_SET, loadStages: [2, 0], panelsClosed: [false] };
     switching.apply(second);
     expect(take()).toEqual(['shed/heater/set {"stage":2}']);
     runFor(28_000, second);
@@ -150,7 +151,7 @@ describe("every command", () => {
   test("is QoS 1 and not retained; ON expires within the hold time, OFF never", () => {
     const { switching, sent } = setUp();
     switching.linkUp(0);
-    switching.apply({ loadStages: [2, 1], panelsClosed: [true] });
+    switching.apply({ ...NOT_SET, loadStages: [2, 1], panelsClosed: [true] });
     expect(sent).toHaveLength(6);
     for (const command of sent) {
       expect(command).toMatchObject({ qos: 1, isRetained: false });
@@ -162,9 +163,9 @@ describe("every command", () => {
   test("to a stage that does not exist is a programmer's error", async () => {
     const { switching } = setUp();
     switching.linkUp(0);
-    expect(() => switching.apply({ loadStages: [3, 0], panelsClosed: [false] })).toThrow(
-      "no stage 3",
-    );
+    expect(() =>
+      switching.apply({ ...NOT_SET, loadStages: [3, 0], panelsClosed: [false] }),
+    ).toThrow("no stage 3");
   });
 });
 
