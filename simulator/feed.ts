@@ -30,6 +30,8 @@ export interface DayFeed {
   readonly arrayPotentialW: readonly Float64Array[];
   readonly baseAcW: Float64Array;
   readonly batteryTemperatureC: Float64Array;
+  /** Where the record says that the generator gave power, it is called again; null: never. [W] */
+  readonly generatorW: Float64Array | null;
 }
 
 export interface FeedOptions {
@@ -63,6 +65,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     baseAcW: baseLoad(series, options),
     batteryTemperatureC:
       optional(series, "battery_temperature_c", options) ?? new Float64Array(rows).fill(SHED_C),
+    generatorW: optional(series, "generator_power_w", options),
   };
 }
 

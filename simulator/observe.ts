@@ -20,97 +20,178 @@ export interface ObservedAt {
 const UNMAPPED: Reading = { value: 0, quality: "unmapped", ageMs: 0 };
 const UNMAPPED_STAGE: Reading<ChargeStage> = { value: "bulk", quality: "unmapped", ageMs: 0 };
 const UNMAPPED_FLAG: Reading<boolean> = { value: false, quality: "unmapped", ageMs: 0 };
+const NO: Reading<boolean> = { value: false, quality: "fresh", ageMs: 0 };
+
+/** Brings one reading up to date with the truth. */
+type Refresh = () => void;
 
 /**
  * The shed as a perfect set of meters would tell it: every signal that the site could have is fresh
  * and exact. What is not simulated (inverter temperature, AC voltage) is unmapped, as it is on many
  * sites.
+ *
+ * @returns a function that fills one and the same object again at each call: a replayed year makes
+ * half a million observations, and who wants to keep one copies it.
  */
-export function observe(site: SiteSettings, truth: PlantTruth, at: ObservedAt): Observation {
+export function createObserver(
+  site: SiteSettings,
+  truth: PlantTruth,
+): (at: ObservedAt) => Observation {
   const { control } = site;
-  return {
-    monotonicMs: at.monotonicMs,
-    wallMs: at.wallMs,
+  const meters = new Meters();
+  const observation = {
+    monotonicMs: 0,
+    wallMs: 0,
     isWallClockPlausible: true,
-    localDay: at.localDay,
-    localMinute: at.localMinute,
+    localDay: 0,
+    localMinute: 0,
     isBrokerConnected: true,
-    battery: {
-      socFraction: fresh(truth.socFraction),
-      voltageV: fresh(truth.batteryVoltageV),
-      currentA: fresh(truth.batteryCurrentA),
-      temperatureC: fresh(truth.batteryTemperatureC),
-      chargeStage: fresh(truth.chargeStage),
-      isChargeBlocked: freshFlag(truth.isChargeBlocked),
-      isDischargeBlocked: freshFlag(truth.isDischargeBlocked),
-      chargeLimitA: UNMAPPED,
-      dischargeLimitA: UNMAPPED,
-    },
-    sources: control.sources.map((_, i) => observeSource(truth, i)),
+    battery: observeBattery(truth, meters),
+    sources: observeSources(control, truth, meters),
     inverter: {
-      powerW: fresh(truth.inverterAcW),
+      powerW: meters.add(() => truth.inverterAcW),
       temperatureC: UNMAPPED,
       acVoltageV: UNMAPPED,
       frequencyHz: UNMAPPED,
-      isFaulty: freshFlag(truth.isInverterFaulty),
+      isFaulty: meters.add(() => truth.isInverterFaulty),
       legPowersW: control.inverter.legs.map(() => UNMAPPED),
     },
-    isGeneratorRunning: UNMAPPED_FLAG,
-    generatorPowerW: UNMAPPED,
+    ...observeGenerator(site, truth, meters),
     dcLoadsPowerW: UNMAPPED,
-    loads: control.loads.map((load, i) => observeLoad(load, truth, i)),
-    panels: control.panels.map((_, i) => observePanel(control, truth, i)),
+    loads: control.loads.map((load, i) => observeLoad({ load, truth, meters }, i)),
+    panels: control.panels.map((_, i) => observePanel({ control, truth, meters }, i)),
+  } satisfies Observation;
+  return (at) => {
+    observation.monotonicMs = at.monotonicMs;
+    observation.wallMs = at.wallMs;
+    observation.localDay = at.localDay;
+    observation.localMinute = at.localMinute;
+    meters.refresh();
+    return observation;
   };
 }
 
-function observeSource(truth: PlantTruth, index: number): SourceObservation {
+/** Readings that follow the truth. */
+class Meters {
+  readonly #all: Refresh[] = [];
+
+  add<T>(read: () => T): Reading<T> {
+    const reading: { value: T; quality: "fresh"; ageMs: number } = {
+      value: read(),
+      quality: "fresh",
+      ageMs: 0,
+    };
+    this.#all.push(() => {
+      reading.value = read();
+    });
+    return reading;
+  }
+
+  refresh(): void {
+    for (const refreshOne of this.#all) refreshOne();
+  }
+}
+
+function observeBattery(truth: PlantTruth, meters: Meters): Observation["battery"] {
   return {
-    powerW: fresh(truth.arrayDeliveredW[index] ?? 0),
-    dumpPowerW: UNMAPPED,
-    chargeStage: UNMAPPED_STAGE,
+    socFraction: meters.add(() => truth.socFraction),
+    voltageV: meters.add(() => truth.batteryVoltageV),
+    currentA: meters.add(() => truth.batteryCurrentA),
+    temperatureC: meters.add(() => truth.batteryTemperatureC),
+    chargeStage: meters.add(() => truth.chargeStage),
+    isChargeBlocked: meters.add(() => truth.isChargeBlocked),
+    isDischargeBlocked: meters.add(() => truth.isDischargeBlocked),
+    chargeLimitA: UNMAPPED,
+    dischargeLimitA: UNMAPPED,
   };
 }
 
-function observeLoad(load: LoadSettings, truth: PlantTruth, index: number): LoadObservation {
+/** The truth lists each kind alone, in the order in which it stands among the sources. */
+function observeSources(
+  { sources }: ControlSettings,
+  truth: PlantTruth,
+  meters: Meters,
+): readonly SourceObservation[] {
+  let arrays = 0;
+  let turbines = 0;
+  return sources.map(({ kind }) => {
+    if (kind === "array") {
+      const array = arrays;
+      arrays += 1;
+      return {
+        powerW: meters.add(() => truth.arrayDeliveredW[array] ?? 0),
+        dumpPowerW: UNMAPPED,
+        chargeStage: UNMAPPED_STAGE,
+      };
+    }
+    const turbine = turbines;
+    turbines += 1;
+    return {
+      powerW: meters.add(() => truth.hydroDeliveredW[turbine] ?? 0),
+      dumpPowerW: meters.add(() => truth.hydroDumpW[turbine] ?? 0),
+      chargeStage: UNMAPPED_STAGE,
+    };
+  });
+}
+
+function observeGenerator(
+  { telemetry }: SiteSettings,
+  truth: PlantTruth,
+  meters: Meters,
+): Pick<Observation, "isGeneratorRunning" | "generatorPowerW"> {
+  const isMapped = (key: string) => telemetry.some((signal) => signal.key === key);
   return {
-    reportedStage: load.hasReport ? fresh(truth.loadStage[index] ?? 0) : UNMAPPED,
-    powerW: load.hasMeter ? fresh(truth.loadPowerW[index] ?? 0) : UNMAPPED,
-    isByHand: load.hasByHandInput ? freshFlag(false) : UNMAPPED_FLAG,
-    tankTemperatureC: load.tank === null ? UNMAPPED : fresh(truth.tankTemperatureC[index] ?? 0),
-    flowLPerMin: UNMAPPED,
-    isSourceLow: UNMAPPED_FLAG,
-    levelFraction: UNMAPPED,
+    isGeneratorRunning: isMapped("generator.running")
+      ? meters.add(() => truth.isGeneratorRunning)
+      : UNMAPPED_FLAG,
+    generatorPowerW: isMapped("generator.power") ? meters.add(() => truth.generatorW) : UNMAPPED,
+  };
+}
+
+function observeLoad(
+  given: { readonly load: LoadSettings; readonly truth: PlantTruth; readonly meters: Meters },
+  index: number,
+): LoadObservation {
+  const { load, truth, meters } = given;
+  const { pump, sockets } = load;
+  const hasLevel = pump !== null && pump.level !== null;
+  const dryRun = pump?.dryRun ?? null;
+  const hasFlow = dryRun !== null && dryRun.belowLPerMin !== null;
+  return {
+    reportedStage: load.hasReport ? meters.add(() => truth.loadStage[index] ?? 0) : UNMAPPED,
+    powerW: load.hasMeter ? meters.add(() => truth.loadPowerW[index] ?? 0) : UNMAPPED,
+    isByHand: load.hasByHandInput ? NO : UNMAPPED_FLAG,
+    tankTemperatureC:
+      load.tank === null ? UNMAPPED : meters.add(() => truth.tankTemperatureC[index] ?? 0),
+    flowLPerMin: hasFlow ? meters.add(() => truth.loadFlowLPerMin[index] ?? 0) : UNMAPPED,
+    isSourceLow:
+      pump?.hasSourceContact === true
+        ? meters.add(() => truth.loadSourceIsLow[index] === 1)
+        : UNMAPPED_FLAG,
+    levelFraction: hasLevel ? meters.add(() => truth.loadLevelFraction[index] ?? 0) : UNMAPPED,
     pipeTemperatureC: UNMAPPED,
-    isPressed: UNMAPPED_FLAG,
+    isPressed:
+      sockets?.hasRequest === true
+        ? meters.add(() => truth.loadIsPressed[index] === 1)
+        : UNMAPPED_FLAG,
     request: "none",
   };
 }
 
 function observePanel(
-  control: ControlSettings,
-  truth: PlantTruth,
+  given: {
+    readonly control: ControlSettings;
+    readonly truth: PlantTruth;
+    readonly meters: Meters;
+  },
   index: number,
 ): PanelObservation {
-  const members = control.loads;
+  const { control, truth, meters } = given;
+  const members = [...control.loads.keys()].filter((i) => control.loads[i]?.panelIndex === index);
   const hasReport = control.panels[index]?.hasReport === true;
-  let powerW = 0;
-  for (let i = 0; i < members.length; i += 1) {
-    if (members[i]?.panelIndex === index) powerW += truth.loadPowerW[i] ?? 0;
-  }
   return {
-    isClosed: hasReport ? freshFlag(truth.panelIsClosed[index] === 1) : UNMAPPED_FLAG,
-    powerW: fresh(powerW),
+    isClosed: hasReport ? meters.add(() => truth.panelIsClosed[index] === 1) : UNMAPPED_FLAG,
+    powerW: meters.add(() => members.reduce((sum, i) => sum + (truth.loadPowerW[i] ?? 0), 0)),
     request: "none",
   };
-}
-
-const YES: Reading<boolean> = { value: true, quality: "fresh", ageMs: 0 };
-const NO: Reading<boolean> = { value: false, quality: "fresh", ageMs: 0 };
-
-function freshFlag(isSo: boolean): Reading<boolean> {
-  return isSo ? YES : NO;
-}
-
-function fresh<T>(value: T): Reading<T> {
-  return { value, quality: "fresh", ageMs: 0 };
 }

@@ -156,6 +156,7 @@ function addEnergy(today: Totals, step: OutcomeStep): void {
   today.curtailedWh += Math.max(0, truth.potentialW - truth.deliveredW) * stepH;
   today.baseLoadWh += truth.baseAcW * stepH;
   today.unservedWh += truth.unservedW * stepH;
+  today.generatorWh += truth.generatorW * stepH;
   today.batteryThroughputWh += Math.max(0, -truth.batteryPowerW) * stepH;
   for (let i = 0; i < truth.loadPowerW.length; i += 1) {
     today.divertedWh += (truth.loadPowerW[i] ?? 0) * stepH;

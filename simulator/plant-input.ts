@@ -12,7 +12,9 @@ export function emptyInput(settings: PlantSettings): WritableInput {
     baseAcW: 0,
     batteryTemperatureC: 20,
     localMinute: 0,
+    isGeneratorCalled: false,
     loadStages: [],
+    loadPowersW: [],
     panelsClosed: [],
   };
 }
@@ -23,5 +25,6 @@ export function fillInput(feed: DayFeed, row: number, input: WritableInput): voi
     input.arrayPotentialW[i] = feed.arrayPotentialW[i]?.[row] ?? 0;
   }
   input.baseAcW = feed.baseAcW[row] ?? 0;
+  input.isGeneratorCalled = (feed.generatorW?.[row] ?? 0) > 0;
   input.batteryTemperatureC = feed.batteryTemperatureC[row] ?? 20;
 }

@@ -3,7 +3,7 @@
  *
  * The plant has no model of the AC side's voltage and frequency, nor of the inverter's temperature:
  * a site that maps them is told steady values in the middle of its own limits, so that its
- * interlocks are fed but never tripped by them. Hydro and wind are not simulated: `null`.
+ * interlocks are fed but never tripped by them. Wind is not simulated: `null`.
  */
 import type { SignalKey } from "../config/signals.ts";
 import type { ControlSettings } from "../service/control/settings.ts";
@@ -54,7 +54,13 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
     case "battery.dischargeBlocked":
       return truth.isDischargeBlocked;
     case "array.{id}.power":
-      return arrayPowerW(truth, question);
+      return sourceValue(truth.arrayDeliveredW, "array", question);
+    case "array.{id}.chargeStage":
+      return truth.chargeStage;
+    case "hydro.{id}.power":
+      return sourceValue(truth.hydroDeliveredW, "hydro", question);
+    case "hydro.{id}.dumpPower":
+      return sourceValue(truth.hydroDumpW, "hydro", question);
     case "inverter.power":
       return truth.inverterAcW;
     case "inverter.temperature":
@@ -65,27 +71,62 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
       return truth.isInverterOn ? frequencyHz(control) : 0;
     case "inverter.fault":
       return truth.isInverterFaulty;
+    case "dcLoads.power":
+      return 0;
     case "generator.running":
-      return false;
+      return truth.isGeneratorRunning;
+    case "generator.power":
+      return truth.generatorW;
+    case "leg.{id}.power":
+      return truth.inverterAcW / Math.max(1, control.inverter.legs.length);
     case "load.{id}.power":
       return loadValue(truth.loadPowerW, question);
     case "load.{id}.tankTemperature":
       return loadValue(truth.tankTemperatureC, question);
+    case "load.{id}.flow":
+    case "load.{id}.level":
+    case "load.{id}.sourceLow":
+    case "load.{id}.pressed":
+      return loadSignal(truth, key, question);
     case "panel.{id}.power":
       return panelPowerW(truth, control, ownerId);
     default:
-      // Reports are the actuators' business; turbines have no model.
+      // Reports are the actuators' business; wind and pipes have no model.
       return null;
   }
 }
 
-/** The truth lists arrays alone, in the order in which they stand among the sources. */
-function arrayPowerW(truth: PlantTruth, { control, ownerId }: Question): number | null {
-  const arrays = control.sources.filter(({ kind }) => kind === "array");
-  return truth.arrayDeliveredW[arrays.findIndex(({ id }) => id === ownerId)] ?? null;
+/** The truth lists each kind alone, in the order in which it stands among the sources. */
+function sourceValue(
+  values: Float64Array,
+  ofKind: "array" | "hydro",
+  { control, ownerId }: Question,
+): number | null {
+  const alike = control.sources.filter(({ kind }) => kind === ofKind);
+  return values[alike.findIndex(({ id }) => id === ownerId)] ?? null;
 }
 
-function loadValue(values: Float64Array, { control, ownerId }: Question): number | null {
+function loadSignal(
+  truth: PlantTruth,
+  key: "load.{id}.flow" | "load.{id}.level" | "load.{id}.sourceLow" | "load.{id}.pressed",
+  question: Question,
+): SignalValue | null {
+  switch (key) {
+    case "load.{id}.flow":
+      return loadValue(truth.loadFlowLPerMin, question);
+    case "load.{id}.level":
+      return loadValue(truth.loadLevelFraction, question);
+    case "load.{id}.sourceLow":
+      return loadValue(truth.loadSourceIsLow, question) === 1;
+    case "load.{id}.pressed":
+      return loadValue(truth.loadIsPressed, question) === 1;
+  }
+}
+
+function loadValue(
+  values: Float64Array | Uint8Array,
+  { control, ownerId }: Question,
+): number | null {
   const value = values[control.loads.findIndex(({ id }) => id === ownerId)];
   return value === undefined || Number.isNaN(value) ? null : value;
 }

@@ -11,7 +11,7 @@ import type { Step } from "../service/control/step.ts";
 import type { DaySeries } from "./days/day-file.ts";
 import { dayFeed } from "./feed.ts";
 import type { DayFeed } from "./feed.ts";
-import { observe } from "./observe.ts";
+import { createObserver } from "./observe.ts";
 import { createOutcome } from "./outcome.ts";
 import type { Outcome, OutcomeReport } from "./outcome.ts";
 import { recordedCalendar } from "./recorded-calendar.ts";
@@ -33,7 +33,10 @@ export interface ReplayOptions {
   readonly mayBridge: boolean;
   /** null: the shed that belongs to the site's settings. */
   readonly plant: PlantSettings | null;
-  /** Called at every step with what was decided; null: nobody listens. */
+  /**
+   * Called at every step with what was decided; the observation is filled again at the next one.
+   * null: nobody listens.
+   */
   readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
 }
 
@@ -61,6 +64,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   const { site, step } = options;
   const plant = createPlant(settings, options.startFraction);
   const input = emptyInput(settings);
+  const observe = createObserver(site, plant.truth);
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
@@ -80,16 +84,12 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       // The bus at the first instant, so that the first observation is not of a shed without sun.
       if (isFirst) plant.step(0, input);
       isFirst = false;
-      const observation = observe(site, plant.truth, {
-        monotonicMs,
-        wallMs,
-        localDay,
-        localMinute,
-      });
+      const observation = observe({ monotonicMs, wallMs, localDay, localMinute });
       const result = step(memory, observation, control);
       memory = result.memory;
       options.onDecision?.(result.decision, observation);
       input.loadStages = result.decision.loadStages;
+      input.loadPowersW = result.decision.loadPowersW;
       input.panelsClosed = result.decision.panelsClosed;
       plant.step(stepS, input);
       const { truth } = plant;

@@ -58,6 +58,7 @@ export function createShed(options: ShedOptions): Shed {
     days.fill(startWallMs + elapsedMs, input);
     input.localMinute = calendar(startWallMs + elapsedMs).localMinute;
     input.loadStages = positions.loadStages;
+    input.loadPowersW = options.lastDecision()?.loadPowersW ?? [];
     input.panelsClosed = positions.panelsClosed;
     return input;
   };

@@ -22,9 +22,14 @@ const NIGHT_S = 3600;
 /** Voltage is held at the set-point if within this. [V] */
 const HELD_WITHIN_V = 0.05;
 
+/** Set-points are given for this temperature. [°C] */
+const REFERENCE_C = 25;
+
 /** Set-point of the present stage. [V] */
-export function setPointV(charger: Charger): number {
-  return charger.stage === "float" ? charger.settings.floatV : charger.settings.absorptionV;
+export function setPointV(charger: Charger, temperatureC: number): number {
+  const { absorptionV, floatV, compensationVPerK } = charger.settings;
+  const at25V = charger.stage === "float" ? floatV : absorptionV;
+  return at25V + compensationVPerK * (temperatureC - REFERENCE_C);
 }
 
 /**
@@ -39,19 +44,22 @@ export function advanceCharger(
   seen: {
     readonly batteryVoltageV: number;
     readonly batteryCurrentA: number;
-    readonly potentialW: number;
+    readonly batteryTemperatureC: number;
+    /** What the arrays could give. [W] */
+    readonly sunPotentialW: number;
   },
   dtS: number,
 ): void {
-  const isDark = seen.potentialW < 1;
+  const isDark = seen.sunPotentialW < 1;
   if (!isDark && charger.darkS >= NIGHT_S) restart(charger);
   charger.darkS = isDark ? charger.darkS + dtS : 0;
-  const isHeld = seen.batteryVoltageV >= setPointV(charger) - HELD_WITHIN_V;
+  const heldAtV = setPointV(charger, seen.batteryTemperatureC);
+  const isHeld = seen.batteryVoltageV >= heldAtV - HELD_WITHIN_V;
   if (charger.stage === "bulk" && isHeld) charger.stage = "absorption";
   else if (charger.stage === "absorption") absorb(charger, isHeld && seen, dtS);
   else if (
     charger.stage === "float" &&
-    seen.batteryVoltageV < charger.settings.floatV - charger.settings.rebulkBelowV
+    seen.batteryVoltageV < heldAtV - charger.settings.rebulkBelowV
   ) {
     restart(charger);
   }

@@ -6,7 +6,8 @@
  * the energy that the cells and the resistances account for.
  */
 import { cellEnergyWhPerAh, meanCellVoltageV } from "./lfp-cell.ts";
-import type { CellSettings } from "./plant-settings.ts";
+import type { Battery } from "./battery.ts";
+import type { CellSettings } from "./battery-settings.ts";
 
 const H_PER_S = 1 / 3600;
 /** Chord iterations: two suffice on the plateau; the knees at both ends need a few more. */
@@ -16,7 +17,7 @@ const CURRENT_TOLERANCE_A = 1e-12;
 const VOLTAGE_TOLERANCE_V = 1e-9;
 
 /** Changes in place: one battery lives for a whole replay. */
-export interface LfpBattery {
+interface LfpBattery {
   readonly cell: CellSettings;
   socFraction: number;
   /** Over the slow resistance. [V] */
@@ -26,8 +27,18 @@ export interface LfpBattery {
   decay: number;
 }
 
-export function createBattery(cell: CellSettings, socFraction: number): LfpBattery {
-  return { cell, socFraction, diffusionV: 0, decayForS: 0, decay: 1 };
+export function createLfp(cell: CellSettings, socFraction: number): Battery {
+  const state: LfpBattery = { cell, socFraction, diffusionV: 0, decayForS: 0, decay: 1 };
+  return {
+    socFraction: () => state.socFraction,
+    currentForPower: (powerW, dtS) => currentForPower(state, powerW, dtS),
+    currentForVoltage: (voltageV, dtS) => currentForVoltage(state, voltageV, dtS),
+    terminalVoltageV: (currentA, dtS) => terminalVoltageV(state, currentA, dtS),
+    fillingCurrentA: (dtS) => fillingCurrentA(state, dtS),
+    emptyingCurrentA: (dtS) => emptyingCurrentA(state, dtS),
+    advance: (currentA, dtS) => advance(state, currentA, dtS),
+    storedWh: () => storedWh(state),
+  };
 }
 
 /**
@@ -35,7 +46,7 @@ export function createBattery(cell: CellSettings, socFraction: number): LfpBatte
  *
  * @returns null if no current can: the battery would have to give more than it is able to.
  */
-export function currentForPower(battery: LfpBattery, powerW: number, dtS: number): number | null {
+function currentForPower(battery: LfpBattery, powerW: number, dtS: number): number | null {
   const mean = meanDecay(battery, dtS);
   const offsetV = battery.diffusionV * mean;
   const resistanceOhm = effectiveOhm(battery, mean);
@@ -60,7 +71,7 @@ export function currentForPower(battery: LfpBattery, powerW: number, dtS: number
  * Terminal voltage rises with current, so the root stays between two bounds; the line through them
  * is followed, and the bound that does not move is halved in weight (Illinois).
  */
-export function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: number): number {
+function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: number): number {
   let lowA = (voltageV - battery.cell.cells * 3.7 - battery.diffusionV) / battery.cell.seriesOhm;
   let highA = (voltageV - battery.cell.cells * 1.9 - battery.diffusionV) / battery.cell.seriesOhm;
   let lowV = terminalVoltageV(battery, lowA, dtS) - voltageV;
@@ -87,7 +98,7 @@ export function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: nu
 }
 
 /** Mean terminal voltage of a step at this current. [V] */
-export function terminalVoltageV(battery: LfpBattery, currentA: number, dtS: number): number {
+function terminalVoltageV(battery: LfpBattery, currentA: number, dtS: number): number {
   const mean = meanDecay(battery, dtS);
   const slowV = battery.diffusionV * mean;
   return meanOpenV(battery, currentA, dtS) + slowV + currentA * effectiveOhm(battery, mean);
@@ -99,14 +110,14 @@ function effectiveOhm(battery: LfpBattery, meanDecayed: number): number {
 }
 
 /** Largest current that does not fill the cells beyond full within the step. [A] */
-export function fillingCurrentA(battery: LfpBattery, dtS: number): number {
+function fillingCurrentA(battery: LfpBattery, dtS: number): number {
   if (dtS === 0) return Infinity;
   const missingAh = (1 - battery.socFraction) * battery.cell.capacityAh;
   return missingAh / (dtS * H_PER_S * battery.cell.coulombicEfficiencyFraction);
 }
 
 /** Current (negative) that empties the cells within the step. [A] */
-export function emptyingCurrentA(battery: LfpBattery, dtS: number): number {
+function emptyingCurrentA(battery: LfpBattery, dtS: number): number {
   return dtS === 0 ? -Infinity : (-battery.socFraction * battery.cell.capacityAh) / (dtS * H_PER_S);
 }
 
@@ -115,7 +126,7 @@ export function emptyingCurrentA(battery: LfpBattery, dtS: number): number {
  *
  * @returns what turned to heat in resistances and side reactions. [Wh] ≥ 0
  */
-export function advanceBattery(battery: LfpBattery, currentA: number, dtS: number): number {
+function advance(battery: LfpBattery, currentA: number, dtS: number): number {
   const stepH = dtS * H_PER_S;
   const nextFraction = nextSoc(battery, currentA, dtS);
   const openV = battery.cell.cells * meanCellVoltageV(battery.socFraction, nextFraction);
@@ -136,7 +147,7 @@ export function advanceBattery(battery: LfpBattery, currentA: number, dtS: numbe
 }
 
 /** Energy in the cells and in the slow part's capacitance. [Wh] */
-export function storedWh(battery: LfpBattery): number {
+function storedWh(battery: LfpBattery): number {
   const capacitanceF = battery.cell.diffusionS / battery.cell.diffusionOhm;
   const chemicalWh =
     battery.cell.cells * battery.cell.capacityAh * cellEnergyWhPerAh(battery.socFraction);

@@ -4,30 +4,21 @@
  * be overridden by a test.
  */
 import type { SiteSettings } from "../../config/site-settings.ts";
-import type { LoadSettings } from "../../service/control/settings.ts";
+import type { ControlSettings } from "../../service/control/settings.ts";
 import { UserError } from "../../service/errors.ts";
-
-export interface CellSettings {
-  readonly cells: number;
-  readonly capacityAh: number;
-  readonly coulombicEfficiencyFraction: number;
-  /** Ohmic part. [Ω] > 0 */
-  readonly seriesOhm: number;
-  /** Slow part: resistance and time constant of the one RC pair. */
-  readonly diffusionOhm: number;
-  readonly diffusionS: number;
-  /** The battery's own protection: opens below and above. [V] */
-  readonly cutOffLowV: number;
-  readonly cutOffHighV: number;
-  /** Charge is refused below this… [°C] */
-  readonly chargeMinC: number;
-  /** …and allowed again above this. [°C] */
-  readonly chargeAgainC: number;
-}
+import { batteryPlantSettings, cellCount } from "./battery-settings.ts";
+import type { BatteryPlantSettings } from "./battery-settings.ts";
+import type { GeneratorPlantSettings } from "./generator.ts";
+import { loadPlantSettings } from "./load-plant-settings.ts";
+import type { LoadPlantSettings } from "./load-plant-settings.ts";
+import type { ProgrammeSettings } from "./programme.ts";
 
 export interface ChargerSettings {
+  /** Both at 25 °C. [V] > 0 */
   readonly absorptionV: number;
   readonly floatV: number;
+  /** Change of both with the battery's temperature. [V/K] ≤ 0 */
+  readonly compensationVPerK: number;
   /** Back to bulk when the voltage has been this far under the float set-point. [V] > 0 */
   readonly rebulkBelowV: number;
   readonly tailCurrentA: number;
@@ -52,37 +43,11 @@ export interface InverterPlantSettings {
   readonly overloadS: number;
 }
 
-export interface TankPlantSettings {
-  readonly volumeL: number;
-  readonly lossWPerK: number;
-  readonly ambientC: number;
-  readonly inletC: number;
-  /** The element's own thermostat: opens here, closes `thermostatHysteresisK` below. */
-  readonly thermostatC: number;
-  readonly thermostatHysteresisK: number;
-  /** Water below this is of no use at the tap; a backup then gives the rest. [°C] */
-  readonly usefulC: number;
-  /** Times the draws of profile M (5.845 kWh a day). [1] ≥ 0 */
-  readonly drawScale: number;
-  readonly startC: number;
-}
-
-/** A store that a switched load fills: cistern, flock of chilled churns. Counted in run time. */
-export interface StoreSettings {
-  /** Run time from empty to full, where the load's own switch opens. [s] > 0 */
-  readonly fullS: number;
-  /** What is used up in a day. [s] ≥ 0 */
-  readonly usedPerDayS: number;
-  /** The switch closes again at this share of full. [1] 0…1 */
-  readonly closesAtFraction: number;
-}
-
-export interface LoadPlantSettings {
+/** A turbine: it gives the same day and night, into the bus or into its own dump. */
+export interface HydroPlantSettings {
   readonly id: string;
-  readonly stagesW: readonly number[];
-  readonly panelIndex: number | null;
-  readonly tank: TankPlantSettings | null;
-  readonly store: StoreSettings | null;
+  /** At the battery bus. [W] ≥ 0 */
+  readonly powerW: number;
 }
 
 export interface ArrayPlantSettings {
@@ -94,53 +59,60 @@ export interface ArrayPlantSettings {
 }
 
 export interface PlantSettings {
-  readonly battery: CellSettings;
+  readonly battery: BatteryPlantSettings;
   readonly charger: ChargerSettings;
   readonly inverter: InverterPlantSettings;
   readonly arrays: readonly ArrayPlantSettings[];
+  readonly hydro: readonly HydroPlantSettings[];
+  /** The turbines' dumps hold the bus here. [V] > absorption set-point */
+  readonly dumpV: number;
+  readonly generator: GeneratorPlantSettings | null;
+  /** Started by people, whatever Bywash thinks: part of everyday use. */
+  readonly programmes: readonly ProgrammeSettings[];
   readonly loads: readonly LoadPlantSettings[];
   readonly panelCount: number;
 }
 
-const CELL_NOMINAL_V = 3.2;
+/** A turbine's usual share of its peak; the creek does not change here. [1] no source */
+const HYDRO_SHARE = 0.7;
+/** A dump takes over this far above the absorption set-point. [1] common practice, no source */
+const DUMP_ABOVE = 1.04;
+/** A charger gives this share of the capacity in an hour. [1/h] common practice, no source */
+const CHARGER_PER_H = 0.12;
+
+/** Limits of the inverter's input for one cell. [V] LFP: no source; lead-acid: CHECKS BA-9 */
+const INVERTER_CELL_V = {
+  lfp: { cutOffLowV: 2.8, restartV: 3.15 },
+  "lead-acid": { cutOffLowV: 1.85, restartV: 2.05 },
+} as const;
 
 /**
  * The shed that belongs to a site's settings.
  *
- * Assumed, common practice without a source unless said: cell cut-offs 2.5 and 3.65 V; resistance
- * of the settings file split 60/40 into ohmic and slow part with 300 s; charge refused below 0 °C
- * (cell data sheets, CHECKS BA-8) until 5 °C; MPPT 97 %; absorption for at most 2 h; inverter loss
- * two fifths quadratic; 200 L tank of energy class C.
+ * Assumed, common practice without a source unless said: MPPT 97 %; absorption for at most 2 h
+ * (LFP) or 4 h; inverter loss two fifths quadratic; a generator's charger takes 0.12 C, which is
+ * 60 % of the set.
  *
  * @throws UserError if the site has something that is not simulated yet.
  */
 export function plantSettings(site: SiteSettings): PlantSettings {
   const { battery, inverter, sources, loads, panels } = site.control;
   refuseUnsupported(site);
-  const cells = Math.round(battery.nominalVoltageV / CELL_NOMINAL_V);
+  const cells = cellCount(battery);
+  const bank = batteryPlantSettings(battery);
+  const perCellV = INVERTER_CELL_V[bank.kind];
   // Half of the loss at half load is what the settings' single efficiency figure stands for.
   const loss = 1 / inverter.efficiencyFraction - 1;
-  const resistanceOhm = battery.resistanceOhm > 0 ? battery.resistanceOhm : 0.0005 * cells;
   return {
-    battery: {
-      cells,
-      capacityAh: battery.capacityAh,
-      coulombicEfficiencyFraction: battery.coulombicEfficiencyFraction,
-      seriesOhm: 0.6 * resistanceOhm,
-      diffusionOhm: 0.4 * resistanceOhm,
-      diffusionS: 300,
-      cutOffLowV: 2.5 * cells,
-      cutOffHighV: 3.65 * cells,
-      chargeMinC: 0,
-      chargeAgainC: 5,
-    },
+    battery: bank,
     charger: {
       absorptionV: battery.absorptionVoltageV,
       floatV: battery.floatVoltageV,
-      rebulkBelowV: 0.05 * cells,
+      compensationVPerK: battery.compensationVPerK,
+      rebulkBelowV: bank.kind === "lfp" ? 0.05 * cells : 0.1 * cells,
       tailCurrentA: battery.tailCurrentA,
       tailS: battery.fullAfterMs / 1000,
-      absorptionMaxS: 7200,
+      absorptionMaxS: bank.kind === "lfp" ? 7200 : 14_400,
       efficiencyFraction: 0.97,
     },
     inverter: {
@@ -149,69 +121,50 @@ export function plantSettings(site: SiteSettings): PlantSettings {
       idleW: inverter.idleW,
       proportionalLoss: 0.6 * loss,
       quadraticLoss: 0.8 * loss,
-      cutOffLowV: 2.8 * cells,
-      restartV: 3.15 * cells,
+      cutOffLowV: perCellV.cutOffLowV * cells,
+      restartV: perCellV.restartV * cells,
       overloadS: 60,
     },
     arrays: sources.flatMap((source) => (source.kind === "array" ? [source] : [])),
-    loads: loads.map((load) => ({
-      id: load.id,
-      stagesW: load.stagesW,
-      panelIndex: load.panelIndex,
-      tank: load.tank === null ? null : tankSettings(load.tank),
-      store: load.tank === null ? DEFAULT_STORE : null,
-    })),
+    hydro: sources.flatMap((source) =>
+      source.kind === "hydro" ? [{ id: source.id, powerW: HYDRO_SHARE * source.peakW }] : [],
+    ),
+    dumpV: DUMP_ABOVE * battery.absorptionVoltageV,
+    generator: hasGenerator(site) ? generatorFor(site.control.battery) : null,
+    programmes: [],
+    loads: loads.map(loadPlantSettings),
     panelCount: panels.length,
   };
 }
 
-/** A cistern that three hours of pumping fill and two hours' worth empties each day. */
-const DEFAULT_STORE: StoreSettings = { fullS: 10_800, usedPerDayS: 7200, closesAtFraction: 0.8 };
+/** A site that can hear a generator has one. */
+function hasGenerator({ telemetry }: SiteSettings): boolean {
+  return telemetry.some(({ key }) => key === "generator.running" || key === "generator.power");
+}
 
-function tankSettings(tank: NonNullable<LoadSettings["tank"]>): TankPlantSettings {
-  return {
-    volumeL: 200,
-    // Class C at 200 L is 86 W over 45 K (EU 812/2013, CHECKS WH-3).
-    lossWPerK: 1.911,
-    ambientC: 15,
-    inletC: 10,
-    thermostatC: tank.limitC + 5,
-    thermostatHysteresisK: 5,
-    usefulC: 40,
-    drawScale: 1,
-    startC: 45,
-  };
+function generatorFor(battery: ControlSettings["battery"]): GeneratorPlantSettings {
+  const chargerW = CHARGER_PER_H * battery.capacityAh * battery.nominalVoltageV;
+  return { ratedW: chargerW / 0.6, chargerW, chargerEfficiencyFraction: 0.9, warmUpS: 180 };
 }
 
 function refuseUnsupported(site: SiteSettings): void {
-  const { battery, sources } = site.control;
+  const { sources } = site.control;
   const where = `site ${site.id}`;
-  if (battery.chemistry !== "lfp") {
-    throw new UserError([
-      {
-        code: "plant-chemistry",
-        where,
-        key: "battery.chemistry",
-        found: battery.chemistry,
-        expected: "lfp; other batteries are not simulated yet",
-      },
-    ]);
-  }
-  const steady = sources.find((source) => source.kind !== "array");
-  if (steady !== undefined) {
+  const wind = sources.find((source) => source.kind === "wind");
+  if (wind !== undefined) {
     throw new UserError([
       {
         code: "plant-source",
         where,
-        key: steady.kind,
-        found: steady.id,
-        expected: "arrays only; hydro and wind are not simulated yet",
+        key: "wind",
+        found: wind.id,
+        expected: "arrays and hydro; wind is not simulated yet",
       },
     ]);
   }
   if (sources.length === 0) {
     throw new UserError([
-      { code: "plant-source", where, key: "arrays", expected: "at least one array to simulate" },
+      { code: "plant-source", where, key: "arrays", expected: "at least one source to simulate" },
     ]);
   }
 }

@@ -18,11 +18,23 @@ export interface PlantTruth {
   isChargeBlocked: boolean;
   isDischargeBlocked: boolean;
   absorptionsCompleted: number;
-  /** What the arrays could have given at the battery bus, within their controllers' limits. [W] */
+  /** What the sources could have given at the battery bus, within their controllers' limits. [W] */
   potentialW: number;
+  /** …and what of it the bus took. [W] */
   deliveredW: number;
+  /** The arrays' part of the potential. [W] */
+  sunPotentialW: number;
   readonly arrayPotentialW: Float64Array;
   readonly arrayDeliveredW: Float64Array;
+  readonly hydroPotentialW: Float64Array;
+  readonly hydroDeliveredW: Float64Array;
+  /** Burnt by each turbine's own dump. [W] ≥ 0 */
+  readonly hydroDumpW: Float64Array;
+  isGeneratorRunning: boolean;
+  /** What its charger gives to the bus; never part of the potential. [W] */
+  generatorW: number;
+  /** Burnt since the plant was made. [L] */
+  generatorFuelL: number;
   isInverterOn: boolean;
   isInverterFaulty: boolean;
   /** AC output. [W] */
@@ -41,6 +53,12 @@ export interface PlantTruth {
   readonly loadUsefulW: Float64Array;
   /** NaN for loads without a tank. [°C] */
   readonly tankTemperatureC: Float64Array;
+  readonly loadFlowLPerMin: Float64Array;
+  /** Of the cistern; NaN for loads without one. [1] 0…1 */
+  readonly loadLevelFraction: Float64Array;
+  readonly loadSourceIsLow: Uint8Array;
+  /** Somebody pressed the button beside the sockets in this step. */
+  readonly loadIsPressed: Uint8Array;
   readonly panelIsClosed: Uint8Array;
   /** Heat from inverter and battery. [W] */
   inverterLossW: number;
@@ -48,7 +66,7 @@ export interface PlantTruth {
 }
 
 export function createTruth(settings: PlantSettings): PlantTruth {
-  const { arrays, loads } = settings;
+  const { arrays, hydro, loads } = settings;
   return {
     socFraction: 0,
     batteryVoltageV: 0,
@@ -61,8 +79,15 @@ export function createTruth(settings: PlantSettings): PlantTruth {
     absorptionsCompleted: 0,
     potentialW: 0,
     deliveredW: 0,
+    sunPotentialW: 0,
     arrayPotentialW: new Float64Array(arrays.length),
     arrayDeliveredW: new Float64Array(arrays.length),
+    hydroPotentialW: Float64Array.from(hydro, ({ powerW }) => powerW),
+    hydroDeliveredW: new Float64Array(hydro.length),
+    hydroDumpW: new Float64Array(hydro.length),
+    isGeneratorRunning: false,
+    generatorW: 0,
+    generatorFuelL: 0,
     isInverterOn: true,
     isInverterFaulty: false,
     inverterAcW: 0,
@@ -74,6 +99,10 @@ export function createTruth(settings: PlantSettings): PlantTruth {
     loadPowerW: new Float64Array(loads.length),
     loadUsefulW: new Float64Array(loads.length),
     tankTemperatureC: new Float64Array(loads.length).fill(NaN),
+    loadFlowLPerMin: new Float64Array(loads.length),
+    loadLevelFraction: new Float64Array(loads.length).fill(NaN),
+    loadSourceIsLow: new Uint8Array(loads.length),
+    loadIsPressed: new Uint8Array(loads.length),
     panelIsClosed: new Uint8Array(settings.panelCount),
     inverterLossW: 0,
     batteryLossW: 0,

@@ -1,4 +1,4 @@
-import type { StoreSettings } from "./plant-settings.ts";
+import type { StoreSettings } from "./load-plant-settings.ts";
 
 /** What a pump or compressor fills, in seconds of its own running. Changes in place. */
 export interface Store {

@@ -7,7 +7,7 @@
  *
  * @check test/checks/tank-heater.test.ts
  */
-import type { TankPlantSettings } from "./plant-settings.ts";
+import type { TankPlantSettings } from "./load-plant-settings.ts";
 
 /** 1 L of water warmed by 1 K, constant properties. [Wh/(L·K)] CHECKS WH-1: 1.1628 */
 export const WATER_WH_PER_LK = 1.1628;

@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
 import { advanceTank, createTank, WATER_WH_PER_LK } from "../../simulator/plant/tank-heater.ts";
-import type { TankPlantSettings } from "../../simulator/plant/plant-settings.ts";
+import type { TankPlantSettings } from "../../simulator/plant/load-plant-settings.ts";
 
 const SETTINGS: TankPlantSettings = {
   volumeL: 200,

@@ -13,7 +13,12 @@ const SETTINGS = plantSettings(simulatedSite()).charger;
 
 function see(charger: Charger, voltageV: number, currentA: number, seconds = 60): void {
   for (let s = 0; s < seconds; s += 60) {
-    const seen = { batteryVoltageV: voltageV, batteryCurrentA: currentA, potentialW: 3000 };
+    const seen = {
+      batteryVoltageV: voltageV,
+      batteryCurrentA: currentA,
+      batteryTemperatureC: 25,
+      sunPotentialW: 3000,
+    };
     advanceCharger(charger, seen, 60);
   }
 }
@@ -35,7 +40,7 @@ test("bulk until the set-point holds, absorption until the tail has lasted, then
   expect(charger.stage).toBe("absorption");
   see(charger, 56, 8, 60);
   expect(charger.stage).toBe("float");
-  expect(setPointV(charger)).toBe(54);
+  expect(setPointV(charger, 25)).toBe(54);
   expect(charger.absorptionsCompleted).toBe(1);
 });
 
@@ -67,9 +72,28 @@ test("from float back to bulk when the voltage sags, or with the next morning's 
   expect(sagging.stage).toBe("bulk");
   const overnight = absorbing();
   see(overnight, 56, 5, 300);
-  const dark = { batteryVoltageV: 53.5, batteryCurrentA: -5, potentialW: 0 };
+  const dark = {
+    batteryVoltageV: 53.5,
+    batteryCurrentA: -5,
+    batteryTemperatureC: 25,
+    sunPotentialW: 0,
+  };
   for (let s = 0; s < 3600; s += 60) advanceCharger(overnight, dark, 60);
   expect(overnight.stage).toBe("float");
   see(overnight, 53.5, -5);
   expect(overnight.stage).toBe("bulk");
+});
+
+test("the set-point follows the battery's temperature, 25 °C being the maker's", () => {
+  const charger = createCharger({ ...SETTINGS, absorptionV: 14.4, compensationVPerK: -0.03 });
+  // CHECKS BA-3: 6 cells at −5 mV/K, 14.4 V at 25 °C.
+  const expected = [
+    [-10, 15.45],
+    [0, 15.15],
+    [25, 14.4],
+    [45, 13.8],
+  ] as const;
+  for (const [temperatureC, voltageV] of expected) {
+    expect(setPointV(charger, temperatureC)).toBeCloseTo(voltageV, 9);
+  }
 });

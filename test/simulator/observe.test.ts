@@ -1,5 +1,5 @@
 import { expect, test } from "vitest";
-import { observe } from "../../simulator/observe.ts";
+import { createObserver } from "../../simulator/observe.ts";
 import { createPlant } from "../../simulator/plant/plant.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
 import { simulatedSite } from "./simulated-site.ts";
@@ -12,11 +12,13 @@ test("a perfect set of meters tells what is so, in the order of the settings", (
     baseAcW: 500,
     batteryTemperatureC: 12,
     localMinute: 720,
+    isGeneratorCalled: false,
     loadStages: [1, 1],
+    loadPowersW: [1000, 750],
     panelsClosed: [],
   });
   const at = { monotonicMs: 60_000, wallMs: 1e12, localDay: 11_574, localMinute: 720 };
-  const seen = observe(site, plant.truth, at);
+  const seen = createObserver(site, plant.truth)(at);
   expect(seen).toMatchObject(at);
   expect(seen.battery.socFraction).toEqual({
     value: plant.truth.socFraction,
@@ -38,7 +40,7 @@ test("a load without report, meter or by-hand input does not grow them", () => {
   const bare = { ...site, control: { ...site.control, loads } };
   const plant = createPlant(plantSettings(bare), 0.8);
   const at = { monotonicMs: 0, wallMs: 0, localDay: 0, localMinute: 0 };
-  for (const load of observe(bare, plant.truth, at).loads) {
+  for (const load of createObserver(bare, plant.truth)(at).loads) {
     expect(load.reportedStage.quality).toBe("unmapped");
     expect(load.powerW.quality).toBe("unmapped");
     expect(load.isByHand.quality).toBe("unmapped");

@@ -3,7 +3,7 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Decision } from "../../service/control/decision.ts";
 import { initialMemory } from "../../service/control/memory.ts";
 import { step } from "../../service/control/step.ts";
-import { observe } from "../../simulator/observe.ts";
+import { createObserver } from "../../simulator/observe.ts";
 import { createOutcome } from "../../simulator/outcome.ts";
 import type { Outcome } from "../../simulator/outcome.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
@@ -33,7 +33,7 @@ beforeEach(() => {
 /** A real decision with its rule curve and stages set. */
 function decided(ruleCurveFraction: number): Decision {
   const at = { monotonicMs: 0, wallMs: NOON_MS, localDay: DAY, localMinute: 720 };
-  const tick = step(initialMemory(site.control, 0), observe(site, truth, at), site.control);
+  const tick = step(initialMemory(site.control, 0), createObserver(site, truth)(at), site.control);
   return { ...tick.decision, site: { ...tick.decision.site, ruleCurveFraction } };
 }
 

@@ -1,11 +1,15 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
+import { loadSite } from "../../config/load.ts";
 import { createPlant } from "../../simulator/plant/plant.ts";
 import type { Plant, PlantInput } from "../../simulator/plant/plant.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
 import { simulatedSite } from "./simulated-site.ts";
 
 const SETTINGS = plantSettings(simulatedSite());
+const TASMANIA = plantSettings(
+  loadSite({ path: new URL("../../config/examples/tasmania.yaml", import.meta.url).pathname }),
+);
 
 function input(changes: Partial<PlantInput> & { readonly sunW?: number }): PlantInput {
   return {
@@ -13,7 +17,9 @@ function input(changes: Partial<PlantInput> & { readonly sunW?: number }): Plant
     baseAcW: 300,
     batteryTemperatureC: 15,
     localMinute: 720,
+    isGeneratorCalled: false,
     loadStages: [0, 0],
+    loadPowersW: [],
     panelsClosed: [],
     ...changes,
   };
@@ -28,7 +34,7 @@ function imbalance(plant: Plant, dtS: number, given: PlantInput): number {
   plant.step(dtS, given);
   const { truth } = plant;
   const hours = dtS / 3600;
-  const inWh = truth.deliveredW * hours;
+  const inWh = (truth.deliveredW + truth.generatorW) * hours;
   const outWh = (truth.inverterAcW + truth.inverterLossW + truth.batteryLossW) * hours;
   const storedWh = plant.storedWh() - beforeWh;
   // Stored energy is a small difference of large numbers: its own rounding sets the scale.
@@ -135,11 +141,67 @@ test("a controller's current limit caps its array", () => {
   expect(plant.truth.potentialW).toBeGreaterThan(60 * 48);
 });
 
-test("a chemistry that is not simulated is refused by name", () => {
-  const site = simulatedSite();
-  const control = {
-    ...site.control,
-    battery: { ...site.control.battery, chemistry: "agm" as const },
-  };
-  expect(() => plantSettings({ ...site, control })).toThrow(/agm[\s\S]*lfp/);
+/** More water than an idle site and a full bank can take. */
+const SPATE = { ...TASMANIA, hydro: [{ id: "creek", powerW: 1500 }] };
+
+const creekInput = fc.record({
+  sunW: fc.constantFrom(0, 1, 800, 3200),
+  baseAcW: fc.oneof(fc.constantFrom(0, 5000), fc.double({ min: 0, max: 4000, noNaN: true })),
+  batteryTemperatureC: fc.constantFrom(-5, 5, 25, 40),
+  isGeneratorCalled: fc.boolean(),
+  loadStages: fc.tuple(fc.nat(1), fc.nat(2), fc.nat(1)),
+  shedClosed: fc.boolean(),
+});
+
+test("lead-acid, turbine, dump and generator: the energy book closes and each gives what it can", () => {
+  let dumped = 0;
+  let generated = 0;
+  const start = fc.constantFrom(0, 0.02, 0.3, 0.8, 0.97, 0.999, 1);
+  fc.assert(
+    fc.property(
+      start,
+      fc.constantFrom(1, 10, 60),
+      fc.array(creekInput, { minLength: 5, maxLength: 60 }),
+      (soc, dtS, all) => {
+        const plant = createPlant(SPATE, soc);
+        const { truth } = plant;
+        for (const { shedClosed, ...rest } of all) {
+          const given = input({ ...rest, panelsClosed: [shedClosed] });
+          expect(imbalance(plant, dtS, given)).toBeLessThan(1e-9);
+          const turbineW = truth.hydroPotentialW[0] ?? 0;
+          const [takenW, dumpW] = [truth.hydroDeliveredW[0] ?? 0, truth.hydroDumpW[0] ?? 0];
+          expect(Math.abs(takenW + dumpW - turbineW)).toBeLessThan(1e-6);
+          expect(takenW).toBeGreaterThanOrEqual(0);
+          expect(dumpW).toBeGreaterThanOrEqual(-1e-9);
+          expect(truth.generatorW).toBeGreaterThanOrEqual(-1e-6);
+          expect(truth.deliveredW).toBeLessThanOrEqual(truth.potentialW + 1e-6);
+          expect(truth.socFraction).toBeLessThanOrEqual(1 + 1e-12);
+          if (dumpW > 1) dumped += 1;
+          if (truth.generatorW > 1) generated += 1;
+          // The sun is held back before the turbine is.
+          if (dumpW > 1) expect(truth.arrayDeliveredW[0] ?? 0).toBeLessThan(1);
+        }
+      },
+    ),
+    { seed: 20120517, numRuns: 300 },
+  );
+  expect(dumped).toBeGreaterThan(50);
+  expect(generated).toBeGreaterThan(50);
+});
+
+test("a full bank holds the sun back at its set-point, and the turbine at the dump's voltage", () => {
+  const quiet = { baseAcW: 0, batteryTemperatureC: 25, panelsClosed: [false] };
+  const plant = createPlant(TASMANIA, 1);
+  const bright = input({ ...quiet, baseAcW: 600, sunW: 3000, loadStages: [0, 0, 0] });
+  plant.step(60, bright);
+  plant.step(60, bright);
+  expect(plant.truth.batteryVoltageV).toBeCloseTo(58.8, 6);
+  expect(plant.truth.hydroDumpW[0]).toBe(0);
+  const still = input({ ...quiet, sunW: 3000, loadStages: [0, 0, 0] });
+  const strong = createPlant(SPATE, 1);
+  strong.step(60, still);
+  strong.step(60, still);
+  expect(strong.truth.batteryVoltageV).toBeCloseTo(TASMANIA.dumpV, 6);
+  expect(strong.truth.hydroDumpW[0]).toBeGreaterThan(500);
+  expect(strong.truth.arrayDeliveredW[0]).toBeCloseTo(0, 6);
 });

@@ -102,8 +102,10 @@ describe("the measured broken-cloud day", () => {
   });
 });
 
+const kindsOfDays = ["clear", "broken", "overcast"] as const;
+
 describe("made-up days", () => {
-  const kinds = ["clear", "broken", "overcast"] as const;
+  const kinds = kindsOfDays;
 
   test.each(kinds)("%s: the same run twice is the same to the last digit", (kind) => {
     const days = () => [syntheticDay({ site, localDate: "2025-06-12", seed: 3, kind })];
@@ -158,6 +160,41 @@ describe("made-up days", () => {
     expect(spring.timesMs).toHaveLength(1380);
     expect(autumn.timesMs).toHaveLength(1500);
     expect(run([spring]).perDay.map(({ date }) => date)).toEqual(["2025-03-30"]);
+  });
+});
+
+describe("a creek, lead-acid batteries and a generator", () => {
+  const TASMANIA = new URL("../../config/examples/tasmania.yaml", import.meta.url).pathname;
+
+  test("its days are replayed; the dump counts as unused, the generator not as potential", () => {
+    site = loadSite({ path: TASMANIA });
+    const days = [1, 2, 3].map((day, i) => {
+      const made = syntheticDay({
+        site,
+        localDate: `2026-01-0${day}`,
+        seed: i,
+        kind: kindsOfDays[i] ?? "clear",
+      });
+      const calledW = made.timesMs.map((_, row) => (day === 3 && row < 90 ? 2000 : 0));
+      return { ...made, columns: new Map(made.columns).set("generator_power_w", calledW) };
+    });
+    let turbineSteps = 0;
+    let runningSteps = 0;
+    const { totals, perDay } = run(days, {
+      listener: (_decision, observation) => {
+        const [, creek] = observation.sources;
+        if ((creek?.powerW.value ?? 0) + (creek?.dumpPowerW.value ?? 0) > 290) turbineSteps += 1;
+        if (observation.isGeneratorRunning.value) runningSteps += 1;
+      },
+    });
+    expect(turbineSteps).toBe(3 * 1440);
+    // 90 min of running, seen from its first instant to the one after it.
+    expect(runningSteps).toBe(91);
+    expect(totals.divertedWh).toBeGreaterThan(2000);
+    expect(totals.reserveDays).toBe(0);
+    expect(totals.potentialWh).toBeGreaterThan(3 * 24 * 294);
+    expect(perDay.map(({ generatorWh }) => generatorWh > 500)).toEqual([false, false, true]);
+    site = loadSite({ path: MALGA });
   });
 });
 

@@ -107,6 +107,8 @@ function createRealRig(): ReturnType<typeof createTestBus> & { readonly rig: Rig
       baseAcW: 400,
       batteryTemperatureC: 20,
       localMinute: 720,
+      isGeneratorCalled: false,
+      loadPowersW: [],
     }),
   });
   const rig = createRig({ site: rigSite, bus: testBus.bus, plantSide });
