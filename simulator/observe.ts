@@ -94,7 +94,7 @@ class Meters {
 
 function observeBattery(truth: PlantTruth, meters: Meters): Observation["battery"] {
   return {
-    socFraction: meters.add(() => truth.socFraction),
+    socFraction: meters.add(() => truth.monitorFraction),
     voltageV: meters.add(() => truth.batteryVoltageV),
     currentA: meters.add(() => truth.batteryCurrentA),
     temperatureC: meters.add(() => truth.batteryTemperatureC),

@@ -40,7 +40,7 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
   const { control, key, ownerId } = question;
   switch (key) {
     case "battery.soc":
-      return truth.socFraction;
+      return truth.monitorFraction;
     case "battery.voltage":
       return truth.batteryVoltageV;
     case "battery.current":

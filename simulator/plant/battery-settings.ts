@@ -36,6 +36,8 @@ export interface LeadAcidSettings {
   readonly seriesOhm: number;
   /** Of the charge that arrives, the share 1 − soc^this is stored; the rest makes gas. [1] > 0 */
   readonly gassingExponent: number;
+  /** The same for every charge, as its monitor reckons. [1] 0…1 */
+  readonly monitorEfficiencyFraction: number;
   /** Charging meets this much more, over (1 − soc + `polarisationSpare`). [Ω] > 0 */
   readonly polarisationOhm: number;
   readonly polarisationSpare: number;
@@ -112,6 +114,7 @@ function leadAcid(battery: BatterySettings, cells: number): LeadAcidSettings {
     capacityAh,
     seriesOhm,
     gassingExponent: efficiency / Math.max(0.01, 1 - efficiency),
+    monitorEfficiencyFraction: efficiency,
     polarisationOhm: fullOhm * polarisationSpare,
     polarisationSpare,
     tanks: fitKibam(peukertCapacities(battery, { capacityAh, ratedHours })),

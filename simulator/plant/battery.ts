@@ -6,6 +6,10 @@
 export interface Battery {
   /** [1] 0…1 */
   socFraction(): number;
+  /** What its monitor tells: it can only count. [1] 0…1 */
+  monitorFraction(): number;
+  /** A charge has been completed: monitors set themselves to full. */
+  syncMonitor(): void;
   /** Current at which it takes `powerW` (negative: gives); null: no current can. [A] */
   currentForPower(powerW: number, dtS: number): number | null;
   /** Current that brings the terminals to `voltageV`; may be negative. [A] */

@@ -3,7 +3,9 @@
  * accepts of a polarisation that grows towards full (after Shepherd), and the nearer to full, the
  * more of the charge makes gas instead.
  *
- * The state of charge is what a monitor counts: rated capacity less what was taken out since full.
+ * The state of charge is the rated capacity less what is missing from full. A monitor cannot see
+ * that: it counts with one efficiency for every charge, so it reads low far from full and high near
+ * to it, until a completed charge sets it right.
  * Within a step efficiency and resistance are those of its start. Capacity does not shrink in the
  * cold here, and the cells do not age: a winter battery looks some tens of per cent better.
  *
@@ -26,14 +28,19 @@ interface State {
   tanks: KibamTanks;
   /** Kept beside the tanks: their sum would gather rounding. [Ah] below full, ≥ 0 */
   missingAh: number;
+  monitorFraction: number;
 }
 
 export function createLeadAcid(settings: LeadAcidSettings, socFraction: number): Battery {
   const missingAh = (1 - socFraction) * settings.capacityAh;
   const tanks = restedTanks(settings.tanks, settings.tanks.chargeMaxAh - missingAh);
-  const state: State = { settings, tanks, missingAh };
+  const state: State = { settings, tanks, missingAh, monitorFraction: socFraction };
   return {
     socFraction: () => Math.max(0, countedFraction(state)),
+    monitorFraction: () => state.monitorFraction,
+    syncMonitor: () => {
+      state.monitorFraction = 1;
+    },
     currentForPower: (powerW, dtS) => currentForPower(state, powerW, dtS),
     currentForVoltage: (voltageV, dtS) => currentForVoltage(state, voltageV, dtS),
     terminalVoltageV: (currentA, dtS) => terminalVoltageV(state, currentA, dtS),
@@ -127,5 +134,8 @@ function advance(state: State, currentA: number, dtS: number): number {
   const storedA = currentA * share;
   state.tanks = tanksAfter(state.settings.tanks, state.tanks, { dischargeA: -storedA, hours });
   state.missingAh = Math.max(0, state.missingAh - storedA * hours);
+  const countedAh = currentA * (isCharging ? state.settings.monitorEfficiencyFraction : 1) * hours;
+  const monitorFraction = state.monitorFraction + countedAh / state.settings.capacityAh;
+  state.monitorFraction = Math.min(1, Math.max(0, monitorFraction));
   return ohmicWh + (1 - share) * currentA * restV * hours;
 }

@@ -31,6 +31,9 @@ export function createLfp(cell: CellSettings, socFraction: number): Battery {
   const state: LfpBattery = { cell, socFraction, diffusionV: 0, decayForS: 0, decay: 1 };
   return {
     socFraction: () => state.socFraction,
+    // The cells store what arrives but for 1 %: counting errs by less than other things do.
+    monitorFraction: () => state.socFraction,
+    syncMonitor: () => undefined,
     currentForPower: (powerW, dtS) => currentForPower(state, powerW, dtS),
     currentForVoltage: (voltageV, dtS) => currentForVoltage(state, voltageV, dtS),
     terminalVoltageV: (currentA, dtS) => terminalVoltageV(state, currentA, dtS),

@@ -8,6 +8,8 @@ import type { PlantSettings } from "./plant-settings.ts";
 export interface PlantTruth {
   /** At the step's end. [1] 0…1 */
   socFraction: number;
+  /** What the battery's monitor says of it. [1] 0…1 */
+  monitorFraction: number;
   batteryVoltageV: number;
   /** Positive: charging. [A] */
   batteryCurrentA: number;
@@ -69,6 +71,7 @@ export function createTruth(settings: PlantSettings): PlantTruth {
   const { arrays, hydro, loads } = settings;
   return {
     socFraction: 0,
+    monitorFraction: 0,
     batteryVoltageV: 0,
     batteryCurrentA: 0,
     batteryPowerW: 0,

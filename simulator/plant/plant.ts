@@ -63,6 +63,7 @@ export function createPlant(settings: PlantSettings, socFraction: number): Plant
     programmes: settings.programmes.map(createProgramme),
   };
   parts.truth.socFraction = socFraction;
+  parts.truth.monitorFraction = socFraction;
   parts.truth.batteryVoltageV = parts.battery.terminalVoltageV(0, 0);
   return {
     settings,
@@ -94,6 +95,8 @@ function stepPlant(parts: Parts, dtS: number, input: PlantInput): void {
     truth.generatorFuelL = parts.generator.fuelL;
   }
   advanceCharger(charger, truth, dtS);
+  if (charger.absorptionsCompleted > truth.absorptionsCompleted) parts.battery.syncMonitor();
+  truth.monitorFraction = parts.battery.monitorFraction();
   truth.chargeStage = charger.stage;
   truth.absorptionsCompleted = charger.absorptionsCompleted;
   truth.isInverterOn = inverter.isOn;

@@ -132,3 +132,13 @@ describe("what it accepts", () => {
     expect(outWh / inWh).toBeLessThan(0.9);
   });
 });
+
+test("its monitor counts with one efficiency, and a completed charge sets it to full", () => {
+  const battery = createBattery(SETTINGS, 0.5);
+  battery.advance(60, 3600);
+  expect(battery.monitorFraction()).toBeCloseTo(0.5 + (60 * 0.9) / 600, 9);
+  battery.advance(-60, 3600);
+  expect(battery.monitorFraction()).toBeCloseTo(0.49, 9);
+  battery.syncMonitor();
+  expect(battery.monitorFraction()).toBe(1);
+});
