@@ -30,10 +30,7 @@ export function followSurplus(
   input: ScheduleInput,
   result: Schedule,
 ): void {
-  const running = order.filter(
-    ({ index, memory, settings }) =>
-      settings.modulating !== null && memory.stage > 0 && itemAt(result.stages, index) > 0,
-  );
+  const running = runningFollowers(order, result);
   if (running.length === 0) return;
   keepWithinRoom(running, input, result);
   const { availableW } = input.site;
@@ -47,6 +44,18 @@ export function followSurplus(
   for (const turn of running) settle(turn, result);
 }
 
+interface Follower extends LoadTurn {
+  readonly limits: ModulatingSettings;
+}
+
+function runningFollowers(order: readonly LoadTurn[], result: Schedule): Follower[] {
+  return order.flatMap((turn) => {
+    const { modulating } = turn.settings;
+    const isOn = turn.memory.stage > 0 && itemAt(result.stages, turn.index) > 0;
+    return modulating === null || !isOn ? [] : [{ ...turn, limits: modulating }];
+  });
+}
+
 /** Another load has just been switched, or has taken from these: its effect has to show first. */
 function hasChanged(order: readonly LoadTurn[], result: Schedule): boolean {
   return order.some(
@@ -57,7 +66,7 @@ function hasChanged(order: readonly LoadTurn[], result: Schedule): boolean {
 }
 
 /** The battery's current was measured when what the set-points last did must have shown. */
-function isReadingNew(running: readonly LoadTurn[], { observation }: ScheduleInput): boolean {
+function isReadingNew(running: readonly Follower[], { observation }: ScheduleInput): boolean {
   const { quality, ageMs } = observation.battery.currentA;
   const measuredAtMs = observation.monotonicMs - ageMs;
   return (
@@ -72,11 +81,10 @@ interface Now {
 }
 
 /** From the last in the order, down to the least power of each. */
-function giveBack(excessW: number, running: readonly LoadTurn[], { result }: Now): void {
+function giveBack(excessW: number, running: readonly Follower[], { result }: Now): void {
   let leftW = excessW;
-  for (const { index, settings } of [...running].reverse()) {
-    const { minW } = limitsOf(settings.modulating);
-    const givenW = Math.min(leftW, Math.max(0, itemAt(result.powersW, index) - minW));
+  for (const { index, limits } of [...running].reverse()) {
+    const givenW = Math.min(leftW, Math.max(0, itemAt(result.powersW, index) - limits.minW));
     if (givenW === 0) continue;
     result.powersW[index] = itemAt(result.powersW, index) - givenW;
     result.notes[index] = "backed-off";
@@ -85,7 +93,7 @@ function giveBack(excessW: number, running: readonly LoadTurn[], { result }: Now
 }
 
 /** The first in the order that can still take more rises; the others wait for their turn. */
-function rise(offerW: number, running: readonly LoadTurn[], { input, result }: Now): void {
+function rise(offerW: number, running: readonly Follower[], { input, result }: Now): void {
   const { isCurtailed } = input.site;
   for (const turn of running) {
     const upW = headroomW(turn, input, result);
@@ -100,20 +108,18 @@ function rise(offerW: number, running: readonly LoadTurn[], { input, result }: N
 }
 
 /** What a load further back has above its least power belongs to one further forward. */
-function passUp(running: readonly LoadTurn[], input: ScheduleInput, result: Schedule): void {
+function passUp(running: readonly Follower[], input: ScheduleInput, result: Schedule): void {
   const first = running.find((turn) => headroomW(turn, input, result) > 0);
-  const last = running.findLast(
-    ({ index, settings }) => itemAt(result.powersW, index) > limitsOf(settings.modulating).minW,
-  );
+  const last = running.findLast(({ index, limits }) => itemAt(result.powersW, index) > limits.minW);
   if (first === undefined || last === undefined) return;
   if (running.indexOf(first) >= running.indexOf(last)) return;
-  const aboveMinW = itemAt(result.powersW, last.index) - limitsOf(last.settings.modulating).minW;
+  const aboveMinW = itemAt(result.powersW, last.index) - last.limits.minW;
   const movedW = Math.min(aboveMinW, headroomW(first, input, result), pacedRiseW(first, input));
   result.powersW[last.index] = itemAt(result.powersW, last.index) - movedW;
   result.powersW[first.index] = itemAt(result.powersW, first.index) + movedW;
 }
 
-function mayRise({ memory, settings }: LoadTurn, { observation }: ScheduleInput): boolean {
+function mayRise({ memory, settings }: Follower, { observation }: ScheduleInput): boolean {
   const nowMs = observation.monotonicMs;
   const isSettled = nowMs - memory.changedAtMs >= settings.settleMs;
   return memory.isConfirmed && isSettled && nowMs >= memory.riseAfterMs;
@@ -123,20 +129,20 @@ function mayRise({ memory, settings }: LoadTurn, { observation }: ScheduleInput)
  * What its own pace allows for the time until the next reading. Near the power at which it had to
  * give back it goes on in small steps, so that feeling does not become hunting. [W]
  */
-function pacedRiseW({ memory, settings }: LoadTurn, input: ScheduleInput): number {
-  const { riseWPerS, maxW, stepW } = limitsOf(settings.modulating);
+function pacedRiseW({ memory, settings, limits }: Follower, input: ScheduleInput): number {
+  const { riseWPerS, maxW, stepW } = limits;
   const nowMs = input.observation.monotonicMs;
   const paceMs = Math.max(settings.settleMs, input.settings.tickMs);
   const pacedW = (riseWPerS * Math.min(nowMs - memory.setAtMs, paceMs)) / 1000;
-  const hasBackedOff = memory.riseAfterMs > (memory.startedAtMs ?? nowMs);
+  const hasBackedOff = memory.riseAfterMs > memory.changedAtMs;
   const isNear = hasBackedOff && nowMs < memory.riseAfterMs + NEAR_FOR_MS;
   return Math.max(stepW, isNear ? Math.min(pacedW, NEAR_STEP_FRACTION * maxW) : pacedW);
 }
 
 /** How much further it may go before its own limit or that of its panel's feeder. [W] */
-function headroomW(turn: LoadTurn, input: ScheduleInput, result: Schedule): number {
+function headroomW(turn: Follower, input: ScheduleInput, result: Schedule): number {
   const presentW = itemAt(result.powersW, turn.index);
-  const ownW = limitsOf(turn.settings.modulating).maxW - presentW;
+  const ownW = turn.limits.maxW - presentW;
   const inverterW = input.site.inverterHeadroomW ?? ownW;
   return Math.min(ownW, inverterW, feederLeftW(turn, input, result));
 }
@@ -154,7 +160,7 @@ function feederLeftW(turn: LoadTurn, input: ScheduleInput, result: Schedule): nu
 }
 
 /** Inverter or feeder are over their limits: the last in the order gives way at once. */
-function keepWithinRoom(running: readonly LoadTurn[], input: ScheduleInput, result: Schedule) {
+function keepWithinRoom(running: readonly Follower[], input: ScheduleInput, result: Schedule) {
   for (const turn of [...running].reverse()) {
     const overW = -headroomW(turn, input, result);
     if (overW > 0) giveBack(overW, [turn], { input, result });
@@ -162,17 +168,11 @@ function keepWithinRoom(running: readonly LoadTurn[], input: ScheduleInput, resu
 }
 
 /** To a step that the device can make, never beyond what was meant. */
-function settle({ index, settings }: LoadTurn, result: Schedule): void {
-  const { minW, stepW } = limitsOf(settings.modulating);
+function settle({ index, limits }: Follower, result: Schedule): void {
+  const { minW, stepW } = limits;
   const steps = Math.floor((itemAt(result.powersW, index) - minW) / stepW + ROUNDING);
   result.powersW[index] = minW + Math.max(0, steps) * stepW;
 }
 
 /** A whole number of steps, though floating point may put it a hair below. */
 const ROUNDING = 1e-6;
-
-const NO_LIMITS: ModulatingSettings = { minW: 0, maxW: 0, stepW: 1, riseWPerS: 0 };
-
-function limitsOf(modulating: ModulatingSettings | null): ModulatingSettings {
-  return modulating ?? NO_LIMITS;
-}

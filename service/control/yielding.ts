@@ -8,6 +8,7 @@ import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { largestPowerW } from "./stage-power.ts";
 import { minRunLeftMs } from "./shed.ts";
+import { drawnW } from "./surplus.ts";
 import { verdictOf } from "./verdict.ts";
 
 /**
@@ -117,7 +118,10 @@ function fitsWithout(
   { input, plan }: { readonly input: ScheduleInput; readonly plan: Plan },
 ): boolean {
   const yieldedW = [...plan.yieldedW];
-  for (const { index } of victims) yieldedW[index] = itemAt(plan.powersW, index);
+  // One that its thermostat holds off draws nothing, and frees nothing by going.
+  for (const { index, memory, observation } of victims) {
+    yieldedW[index] = Math.min(memory.powerW, drawnW(memory, observation.powerW));
+  }
   const wanted = { powersW: plan.powersW, yieldedW, stage: turn.memory.stage + 1 };
   return roomRefusal(turn, input, wanted) === null;
 }

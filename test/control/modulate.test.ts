@@ -6,11 +6,14 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { LoadSettings } from "../../service/control/settings.ts";
-import { fresh, HOUR_MS, lfpBattery, load, MINUTE_MS, Run, site, TICK_MS } from "./given.ts";
+import { fresh, HOUR_MS, lfpBattery, load, MIDNIGHT_MS, MINUTE_MS, panel } from "./given.ts";
+import { Run, site, TICK_MS, unmapped } from "./given.ts";
 import type { Scene } from "./given.ts";
 
 const EFFICIENCY = 0.92;
 const SETPOINT_V = 56;
+/** A window that noon does not fall into. */
+const NEVER = { fromMinute: 0, toMinute: 1 };
 const LIMITS = { minW: 200, maxW: 4000, stepW: 10, riseWPerS: 4000 / 180 };
 
 function heater(over: Partial<LoadSettings> = {}): LoadSettings {
@@ -134,6 +137,79 @@ describe("a modulating load beside a full battery and a throttled array", () => 
   });
 });
 
+describe("a modulating load on a panel", () => {
+  const plant = { potentialW: 9000, baseAcW: 300, acceptsW: 100 };
+  const neighbour = load({ id: "pump", stagesW: [1000], panelIndex: 0, windows: [NEVER] });
+
+  function onPanel(feederMaxW: number): Run {
+    const loads = [heater({ panelIndex: 0 }), neighbour, load({ id: "far", windows: [NEVER] })];
+    const run = shed({ panels: [panel({ feederMaxW })], loads });
+    run.during(30 * MINUTE_MS, () => sceneOf(run, plant));
+    return run;
+  }
+
+  it("goes as far as its feeder carries, and gives back when a neighbour is on by hand", () => {
+    const run = onPanel(3000);
+    expect(powerOf(run)).toBe(3000);
+    run.during(2 * MINUTE_MS, () => {
+      const scene = sceneOf(run, plant);
+      const byHand = { ...run.loads()[0]!, reportedStage: fresh(1), powerW: fresh(1000) };
+      return { ...scene, loads: scene.loads?.with(1, byHand) ?? [] };
+    });
+    expect(run.memory.loads[1]?.isByHand).toBe(true);
+    expect(powerOf(run)).toBe(2000);
+    expect(run.stages[0]).toBe(1);
+  });
+
+  it("yields to a load that ranks before it, if the feeder is what that one lacks", () => {
+    const pump = load({ id: "pump", stagesW: [1000], panelIndex: 0, minRestMs: 20 * MINUTE_MS });
+    const loads = [{ ...pump, hasMeter: true }, heater({ priority: 2, panelIndex: 0 })];
+    const run = shed({ panels: [panel({ feederMaxW: 3000 })], loads });
+    run.during(18 * MINUTE_MS, () => sceneOf(run, plant));
+    expect(run.stages).toEqual([0, 1]);
+    expect(powerOf(run, 1)).toBe(3000);
+    run.during(5 * MINUTE_MS, () => sceneOf(run, plant));
+    expect(run.stages).toEqual([1, 1]);
+    expect(powerOf(run, 1)).toBe(2000);
+  });
+});
+
+describe("a modulating load where the inverter's power is not measured", () => {
+  it("goes to its own most", () => {
+    const plant = { potentialW: 9000, baseAcW: 300, acceptsW: 100 };
+    const run = shed();
+    untilOn(run, plant);
+    run.during(10 * MINUTE_MS, () => {
+      const scene = sceneOf(run, plant);
+      return { ...scene, inverter: { powerW: unmapped } };
+    });
+    expect(powerOf(run)).toBe(LIMITS.maxW);
+  });
+});
+
+describe("a modulating load whose battery has to give", () => {
+  it("goes down to its least before it is stopped for want of power", () => {
+    const plant = { potentialW: 4000, baseAcW: 300, acceptsW: 100 };
+    const run = shed({ loads: [heater({ stopForMs: TICK_MS })] });
+    untilOn(run, plant);
+    run.during(10 * MINUTE_MS, () => sceneOf(run, plant));
+    const dark = { ...plant, potentialW: 0 };
+    // No reading is newer than the set-point, so that the loop has to wait; the stop does not.
+    const seen = new Set<string>();
+    const evening = { wallMs: MIDNIGHT_MS + 20 * HOUR_MS, localMinute: 20 * 60 };
+    run.during(5 * MINUTE_MS, () => {
+      const memory = run.memory.loads[0];
+      seen.add(
+        `${String(memory?.stage)} ${memory !== undefined && memory.powerW > 200 ? "more" : "least"}`,
+      );
+      const scene = sceneOf(run, dark);
+      const currentA = { value: scene.currentA ?? 0, quality: "fresh", ageMs: 25_000 } as const;
+      return { ...scene, battery: { currentA }, over: evening };
+    });
+    expect([...seen]).toEqual(["1 more", "1 least", "0 least"]);
+  });
+});
+
 describe("two modulating loads", () => {
   const two = () =>
     shed({
@@ -167,12 +243,10 @@ describe("a load that ranks before a modulating one", () => {
   it("starts on the power which that one yields, in the same tick", () => {
     const plant = { potentialW: 3500, baseAcW: 300, acceptsW: 50 };
     const pump = load({ id: "pump", stagesW: [750], hasMeter: true, minRunMs: 0 });
-    const run = shed({ loads: [pump, heater({ id: "heater", priority: 2 })] });
     // The pump rests longer than the heater needs to take everything.
     const rested = shed({
       loads: [{ ...pump, minRestMs: 15 * MINUTE_MS }, heater({ id: "heater", priority: 2 })],
     });
-    untilOn(run, plant);
     untilOn(rested, plant);
     let tookW: number | null = null;
     for (let ticks = 0; ticks < 120; ticks += 1) {

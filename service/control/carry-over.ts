@@ -1,0 +1,75 @@
+/**
+ * Memory under new settings: what was learned and what runs stays with its id; what is new begins
+ * like a load about which nothing is known.
+ */
+import { itemAt } from "./item-at.ts";
+import { initialMemory } from "./memory.ts";
+import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
+import type { ControlSettings, LoadSettings } from "./settings.ts";
+import { stagePowerW } from "./stage-power.ts";
+
+/** Loads and panels, by id, whose actuator stays the same one; the others were told OFF. */
+export interface KeptActuators {
+  readonly loads: ReadonlySet<string>;
+  readonly panels: ReadonlySet<string>;
+}
+
+/**
+ * @param memory - Of the settings before.
+ * @param input.kept - An actuator that is not kept begins as off, though its latch stays.
+ */
+export function carryOver(
+  memory: Memory,
+  settings: ControlSettings,
+  input: { readonly kept: KeptActuators; readonly nowMs: number },
+): Memory {
+  const { kept, nowMs } = input;
+  const fresh = initialMemory(settings, nowMs);
+  const loads = fresh.loads.map((blank, index) => {
+    const before = memory.loads.find((load) => load.id === blank.id);
+    if (before === undefined) return blank;
+    return loadUnder(itemAt(settings.loads, index), {
+      blank,
+      before,
+      isKept: kept.loads.has(blank.id),
+    });
+  });
+  const panels = fresh.panels.map((blank) => {
+    const before = memory.panels.find((panel) => panel.id === blank.id);
+    return before === undefined ? blank : panelUnder(blank, before, kept.panels);
+  });
+  return { ...memory, loads, panels, unbalancedSinceMs: null };
+}
+
+function loadUnder(
+  settings: LoadSettings,
+  { blank, before, isKept }: { blank: LoadMemory; before: LoadMemory; isKept: boolean },
+): LoadMemory {
+  const hasStage = before.stage <= settings.stagesW.length;
+  if (isKept && hasStage) {
+    const isAsLearned = before.learnedW.length === settings.stagesW.length;
+    return {
+      ...before,
+      powerW: powerUnder(settings, before),
+      learnedW: isAsLearned ? before.learnedW : blank.learnedW,
+    };
+  }
+  const { latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday } = before;
+  return { ...blank, latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday };
+}
+
+/** The set-point within the new limits, or the new rating of the stage. */
+function powerUnder(settings: LoadSettings, before: LoadMemory): number {
+  if (before.stage === 0) return 0;
+  const { modulating } = settings;
+  if (modulating === null) return stagePowerW(settings, before.stage);
+  return Math.min(modulating.maxW, Math.max(modulating.minW, before.powerW));
+}
+
+function panelUnder(
+  blank: PanelMemory,
+  before: PanelMemory,
+  kept: ReadonlySet<string>,
+): PanelMemory {
+  return kept.has(blank.id) ? before : { ...blank, isLatched: before.isLatched };
+}
