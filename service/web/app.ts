@@ -14,7 +14,9 @@ import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
 import { stateRoutes } from "./routes/state.ts";
+import { streamRoutes } from "./routes/stream.ts";
 import type { WebSource } from "./source.ts";
+import { createStream } from "./stream.ts";
 
 export interface AppOptions {
   readonly source: WebSource;
@@ -46,10 +48,12 @@ export function createApp(options: AppOptions): FastifyInstance {
     trustProxy: false,
     schemaController: NO_SCHEMAS,
   });
-  const metrics = metricsRoutes(source);
+  const stream = createStream(options);
+  const metrics = metricsRoutes(source, stream);
   const routes: readonly RouteEntry[] = [
     ...healthRoutes(source),
     ...stateRoutes(source),
+    ...streamRoutes(stream),
     ...metrics.routes,
     ...openApiRoutes(source),
     ...clearRoutes(source, token),
@@ -62,6 +66,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     return sendProblem(reply, code);
   });
   for (const { method, path: url, handler } of routes) app.route({ method, url, handler });
+  app.addHook("preClose", async () => stream.close());
   app.addHook("onClose", metrics.close);
   return app;
 }

@@ -11,6 +11,9 @@ export interface MetricFacts {
   readonly state: StateView;
   readonly loads: readonly LoadTotals[];
   readonly raisedCounts: ReadonlyMap<string, number>;
+  /** Of the stream. */
+  readonly readerCount: number;
+  readonly droppedCount: number;
 }
 
 export interface Sample {
@@ -83,6 +86,14 @@ export const METRICS: readonly MetricEntry[] = [
   counted("commands_sent_total", "Commands to actuators", (of) => of.commandCount),
   counted("ticks_total", "Decisions", (of) => of.tickCount),
   counted("tick_overruns_total", "Decisions that began late", (of) => of.overrunCount),
+  single("gauge", "stream_readers", {
+    help: "Connected to the stream",
+    value: ({ readerCount }) => readerCount,
+  }),
+  single("counter", "stream_readers_dropped_total", {
+    help: "Readers of the stream that did not read",
+    value: ({ droppedCount }) => droppedCount,
+  }),
 ];
 
 function loadMetrics(): MetricEntry[] {

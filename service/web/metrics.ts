@@ -7,6 +7,7 @@ import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from "prom
 import { METRICS } from "./metric-table.ts";
 import type { MetricEntry, MetricFacts } from "./metric-table.ts";
 import type { WebSource } from "./source.ts";
+import type { Stream } from "./stream.ts";
 
 export interface Metrics {
   readonly contentType: string;
@@ -21,7 +22,10 @@ const LOOP_DELAY_EVERY_MS = 100;
 const TICK_BUCKETS_S = [0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 1];
 const MS_PER_SECOND = 1_000;
 
-export function createMetrics({ state, chronicle }: WebSource): Metrics {
+export function createMetrics(
+  { state, chronicle }: WebSource,
+  stream: Pick<Stream, "readerCount" | "droppedCount">,
+): Metrics {
   const register = new Registry();
   collectDefaultMetrics({ register, eventLoopMonitoringPrecision: LOOP_DELAY_EVERY_MS });
   let facts: MetricFacts | null = null;
@@ -36,8 +40,13 @@ export function createMetrics({ state, chronicle }: WebSource): Metrics {
   return {
     contentType: register.contentType,
     text() {
-      const loads = chronicle.loadTotals();
-      facts = { state: state(), loads, raisedCounts: chronicle.raisedCounts() };
+      facts = {
+        state: state(),
+        loads: chronicle.loadTotals(),
+        raisedCounts: chronicle.raisedCounts(),
+        readerCount: stream.readerCount(),
+        droppedCount: stream.droppedCount(),
+      };
       return register.metrics();
     },
     close: leave,

@@ -8,10 +8,12 @@ import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
+import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
 
 const DOCUMENTS: readonly RouteDocument[] = [
   ...HEALTH_DOCUMENTS,
   ...STATE_DOCUMENTS,
+  ...STREAM_DOCUMENTS,
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
@@ -52,7 +54,7 @@ export function openApiDocument(version: string): object {
     },
     paths: pathsOf(DOCUMENTS),
     components: {
-      schemas: schemasOf([...DOCUMENTS.map(({ answer }) => answer.schema), PROBLEM]),
+      schemas: schemasOf([...DOCUMENTS.flatMap(partsOf), PROBLEM]),
       securitySchemes: { token: { type: "http", scheme: "bearer" } },
     },
   };
@@ -101,6 +103,10 @@ function problemResponses(codes: readonly ProblemCode[]): Record<string, object>
       return [status, { description: lines.join("\n"), content }];
     }),
   );
+}
+
+function partsOf({ answer, parts = [] }: RouteDocument): readonly NamedSchema[] {
+  return [answer.schema, ...parts];
 }
 
 function referenceTo({ name }: NamedSchema): object {

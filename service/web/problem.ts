@@ -21,6 +21,7 @@ export const PROBLEMS = {
   internal: { status: 500, title: "The service failed" },
   "not-ready": { status: 503, title: "Not ready" },
   "not-ticking": { status: 503, title: "The loop does not tick" },
+  "too-many-streams": { status: 503, title: "Too many readers of the stream" },
 } as const satisfies Record<string, ProblemEntry>;
 
 export type ProblemCode = keyof typeof PROBLEMS;

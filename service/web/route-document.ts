@@ -9,6 +9,8 @@ export interface RouteDocument {
   readonly path: string;
   readonly summary: string;
   readonly answer: Answer;
+  /** Of the answer, where its own schema can't say what is inside. */
+  readonly parts?: readonly NamedSchema[];
   /** Beside those that any route may answer with. */
   readonly problems: readonly ProblemCode[];
   readonly security: "anyone" | "reading" | "writing";

@@ -70,5 +70,5 @@ export function createTestApp(
     log,
     source,
   });
-  return { app, source, chronicle, clock, cleared, lines };
+  return { app, source, chronicle, clock, cleared, log, lines };
 }

@@ -113,11 +113,13 @@ test("counters rise by what happened between two scrapes, ticks among it", async
 
 test("once closed it no longer listens to ticks", async () => {
   const { chronicle, source } = createTestApp();
-  const metrics = createMetrics(source);
+  const metrics = createMetrics(source, { readerCount: () => 3, droppedCount: () => 2 });
   chronicle.ticked(1);
   metrics.close();
   chronicle.ticked(1);
   const text = readExposition(await metrics.text());
+  expect(valueOf(text, "bywash_stream_readers")).toBe(3);
+  expect(valueOf(text, "bywash_stream_readers_dropped_total")).toBe(2);
   const ticks = text.get("bywash_tick_duration_seconds")?.samples;
   expect(ticks?.get("bywash_tick_duration_seconds_count")).toBe(1);
 });

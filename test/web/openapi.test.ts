@@ -53,7 +53,10 @@ async function faults(app: App, request: InjectOptions & { url: string }, path: 
     if (!answer.description.includes(`${type}:`)) return [`${type} is not listed`];
   }
   validate(isJson ? response.json() : response.body);
-  return (validate.errors ?? []).map((one) => `${one.instancePath} ${one.message ?? ""}`);
+  return (validate.errors ?? []).map(
+    ({ instancePath, message = "", params }) =>
+      `${instancePath} ${message} ${JSON.stringify(params)}`,
+  );
 }
 
 const bearer = { authorization: `Bearer ${TOKEN}` };

@@ -2,8 +2,12 @@
 import type { Metrics } from "../metrics.ts";
 import type { RouteEntry } from "../route-entry.ts";
 import type { WebSource } from "../source.ts";
+import type { Stream } from "../stream.ts";
 
-export function metricsRoutes(source: WebSource): {
+export function metricsRoutes(
+  source: WebSource,
+  stream: Stream,
+): {
   readonly routes: RouteEntry[];
   readonly close: () => Promise<void>;
 } {
@@ -15,7 +19,9 @@ export function metricsRoutes(source: WebSource): {
         path: "/metrics",
         readers: "trusted",
         handler: async (_request, reply) => {
-          metrics ??= import("../metrics.ts").then(({ createMetrics }) => createMetrics(source));
+          metrics ??= import("../metrics.ts").then(({ createMetrics }) =>
+            createMetrics(source, stream),
+          );
           const { contentType, text } = await metrics;
           return reply.type(contentType).send(await text());
         },

@@ -75,6 +75,7 @@ export const stateSchema = z.object({
   at: z.iso.datetime(),
   site: z.object({ id: z.string(), label: z.string(), timeZone: z.string() }),
   isBrokerConnected: z.boolean(),
+  brokerTroubles: z.array(z.string()),
   verdict: siteVerdictSchema.nullable().meta({ description: "null before the first tick" }),
   loads: z.array(verdictSchema),
   panels: z.array(verdictSchema),
