@@ -44,6 +44,8 @@ export function createApp(options: AppOptions): FastifyInstance {
     logger: false,
     bodyLimit: BODY_BYTES_MAX,
     requestTimeout: REQUEST_TIMEOUT_MS,
+    // A browser's spare connection must not hold up the stop, which has a broker to take leave of.
+    forceCloseConnections: true,
     routerOptions: { maxParamLength: 100 },
     trustProxy: false,
     schemaController: NO_SCHEMAS,

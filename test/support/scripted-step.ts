@@ -2,7 +2,7 @@
  * A core that wants what the test says, as far as the broker is connected: for tests of the shell,
  * which has to carry out any decision whatever made it.
  */
-import type { Decision, Verdict } from "../../service/control/decision.ts";
+import type { CoreEvent, Decision, Verdict } from "../../service/control/decision.ts";
 import type { Observation } from "../../service/control/observation.ts";
 import type { Step } from "../../service/control/step.ts";
 
@@ -17,6 +17,8 @@ interface WantedState {
 export interface ScriptedStep {
   readonly step: Step;
   want(state: Partial<WantedState>): void;
+  /** Events of the next decision. */
+  tell(events: readonly CoreEvent[]): void;
   readonly observations: Observation[];
 }
 
@@ -25,23 +27,27 @@ export function createScriptedStep(): ScriptedStep {
     loadStages: [0, 0],
     panelsClosed: [false],
   };
+  let untold: readonly CoreEvent[] = [];
   const observations: Observation[] = [];
   return {
     observations,
     want(state) {
       wanted = { ...wanted, ...state };
     },
+    tell(events) {
+      untold = events;
+    },
     step(memory, observation) {
       observations.push(observation);
       const isUp = observation.isBrokerConnected;
-      return {
-        memory,
-        decision: decisionOf({
-          ...wanted,
-          loadStages: wanted.loadStages.map((stage) => (isUp ? stage : 0)),
-          panelsClosed: wanted.panelsClosed.map((isClosed) => isUp && isClosed),
-        }),
-      };
+      const decision = decisionOf({
+        ...wanted,
+        loadStages: wanted.loadStages.map((stage) => (isUp ? stage : 0)),
+        panelsClosed: wanted.panelsClosed.map((isClosed) => isUp && isClosed),
+      });
+      const events = untold;
+      untold = [];
+      return { memory, decision: { ...decision, events } };
     },
   };
 }
