@@ -8,6 +8,7 @@ import { checkCommand } from "./cli/check.ts";
 import { demoCommand } from "./cli/demo.ts";
 import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
+import { importCommand } from "./cli/import.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
@@ -19,6 +20,7 @@ const COMMANDS = [
   demoCommand,
   checkCommand,
   replayCommand,
+  importCommand,
   schemaCommand,
   serveCommand,
   explainCommand,

@@ -50,8 +50,13 @@ export function checkOrder(
 export function readField(text: string, at: FieldAt): number | UserProblem {
   if (text === "") return NaN;
   if (at.column === "charge_stage") return readStage(text, at);
-  if (!NUMBER.test(text)) return notANumber(text, at);
-  return checkRange(Number(text), at);
+  const value = readNumber(text, at);
+  return typeof value === "number" ? checkRange(value, at) : value;
+}
+
+/** The number that the text is, whatever its range. */
+export function readNumber(text: string, at: FieldAt): number | UserProblem {
+  return NUMBER.test(text) ? Number(text) : notANumber(text, at);
 }
 
 /** For values that are numbers already. NaN and null are empty fields. */

@@ -1,0 +1,130 @@
+/** What was understood of foreign files, as text of at most 80 columns. */
+import type { ImportSummary } from "../../simulator/import/import-summary.ts";
+import { hangingLines } from "../hanging-text.ts";
+
+const GAPS_SHOWN = 5;
+
+export interface ImportReport {
+  readonly summary: ImportSummary;
+  /** Columns of the files that are not used. */
+  readonly unused: readonly string[];
+  /** By column: values that cannot be and were left empty. */
+  readonly emptied: Readonly<Record<string, number>>;
+  readonly written: readonly string[];
+}
+
+export function importText(report: ImportReport): string {
+  const { summary } = report;
+  return [
+    ...headLines(summary),
+    "",
+    ...columnTable(summary),
+    "",
+    ...rowLines(summary),
+    "",
+    ...gapLines(summary),
+    ...emptiedLines(report.emptied),
+    ...listLines("columns not used: ", report.unused),
+    ...adviceLines(summary),
+    ...writtenLines(report.written),
+  ].join("\n");
+}
+
+/** The few lines that stand for all of it where nobody asked to see more. */
+export function writtenText(report: ImportReport): string {
+  return [...gapLines(report.summary), ...writtenLines(report.written)].join("\n");
+}
+
+function headLines(summary: ImportSummary): readonly string[] {
+  const { place, utcOffsetMs } = summary;
+  const hours = utcOffsetMs / 3_600_000;
+  const clock = `UTC${hours < 0 ? "−" : "+"}${String(Math.abs(hours))} h`;
+  const where =
+    place === null
+      ? "not said: a replay takes the place of its settings"
+      : `${place.latitudeDeg.toFixed(3)}, ${place.longitudeDeg.toFixed(3)} (north, east)`;
+  return [
+    ...hangingLines("source  ", summary.source ?? "not said"),
+    ...hangingLines("place   ", where),
+    `rows    ${String(summary.rows)}, usually ${String(summary.stepS)} s apart`,
+    `from    ${local(summary.startMs, utcOffsetMs)} to ${local(summary.endMs, utcOffsetMs)}`,
+    `clock   ${clock} at the first row`,
+  ];
+}
+
+function columnTable(summary: ImportSummary): readonly string[] {
+  const heads = ["column", "missing", "least", "mean", "greatest"];
+  const rows = summary.columns.map(({ column, missingFraction, min, mean, max }) => [
+    column,
+    missingFraction === 0 ? "none" : `${(100 * missingFraction).toFixed(2)} %`,
+    ...[min, mean, max].map(figure),
+  ]);
+  return table(heads, rows);
+}
+
+/** One block for each row, since twenty columns do not fit beside one another. */
+function rowLines(summary: ImportSummary): readonly string[] {
+  return summary.firstRows.flatMap(({ atMs, values }) => {
+    const fields = summary.columns.map(({ column }, c) => `${column}=${figure(values[c] ?? null)}`);
+    return hangingLines(`${local(atMs, summary.utcOffsetMs)}  `, fields.join(" "), 2);
+  });
+}
+
+function gapLines({ gaps, utcOffsetMs }: ImportSummary): readonly string[] {
+  if (gaps.length === 0) return ["holes over 10 min: none"];
+  const shown = gaps.slice(0, GAPS_SHOWN).map(({ fromMs, toMs }) => {
+    const minutes = Math.round((toMs - fromMs) / 60_000);
+    return `  ${String(minutes)} min from ${local(fromMs, utcOffsetMs)}`;
+  });
+  const more = gaps.length - shown.length;
+  return [
+    `holes over 10 min: ${String(gaps.length)} (\`bywash replay --bridge\` holds the last value)`,
+    ...shown,
+    ...(more > 0 ? [`  and ${String(more)} more`] : []),
+  ];
+}
+
+function emptiedLines(emptied: Readonly<Record<string, number>>): readonly string[] {
+  const counts = Object.entries(emptied).map(([column, count]) => `${column} ${String(count)}`);
+  return listLines("values that cannot be, left empty: ", counts);
+}
+
+function adviceLines({ columns }: ImportSummary): readonly string[] {
+  const has = (name: string): boolean => columns.some(({ column }) => column === name);
+  const hasSun = has("pv_potential_w") || has("ghi_w_m2");
+  const hasUse = has("base_load_w") || has("total_load_w");
+  return [
+    ...(hasSun ? [] : ["not enough for a replay: no pv_potential_w and no ghi_w_m2"]),
+    ...(hasUse ? [] : ["not enough for a replay: no base_load_w; --household SEED makes one up"]),
+  ];
+}
+
+function writtenLines(written: readonly string[]): readonly string[] {
+  const [first, last] = [written[0], written.at(-1)];
+  if (first === undefined || last === undefined) return [];
+  if (written.length === 1) return [`written: ${first}`];
+  return [`written: ${String(written.length)} files`, `  ${first}`, "  …", `  ${last}`];
+}
+
+function listLines(head: string, entries: readonly string[]): readonly string[] {
+  return entries.length === 0 ? [] : hangingLines(head, entries.join(", "), 2);
+}
+
+function figure(value: number | null): string {
+  return value === null ? "-" : String(Number(value.toPrecision(5)));
+}
+
+function local(atMs: number, utcOffsetMs: number): string {
+  return new Date(atMs + utcOffsetMs).toISOString().slice(0, 19).replace("T", " ");
+}
+
+function table(heads: readonly string[], rows: readonly (readonly string[])[]): readonly string[] {
+  const widths = heads.map((head, c) =>
+    Math.max(head.length, ...rows.map((row) => row[c]?.length ?? 0)),
+  );
+  return [heads, ...rows].map((row) =>
+    row
+      .map((cell, c) => (c === 0 ? cell.padEnd(widths[c] ?? 0) : cell.padStart(widths[c] ?? 0)))
+      .join("  "),
+  );
+}
