@@ -82,7 +82,8 @@ function confirmOn(
   const isDead = hasFailed && failedConfirmations >= settings.latchAfter;
   return {
     isConfirmed: !contradicts || (load.isConfirmed && !hasFailed),
-    ...contradiction,
+    contradictsSinceMs: contradiction.contradictsSinceMs,
+    agreesSinceMs: contradiction.agreesSinceMs,
     failedConfirmations,
     retryAtMs: hasFailed ? nowMs + RETRY_MS * failedConfirmations : load.retryAtMs,
     isByHand: false,
@@ -109,7 +110,8 @@ function confirmOff(
     isConfirmed:
       load.isConfirmed ||
       ((input.isLive || !settings.hasMeter) && isSeenOff(observation, settings)),
-    ...contradiction,
+    contradictsSinceMs: contradiction.contradictsSinceMs,
+    agreesSinceMs: contradiction.agreesSinceMs,
     failedConfirmations: load.failedConfirmations,
     retryAtMs: load.retryAtMs,
     isByHand,

@@ -58,7 +58,8 @@ export function estimateStateOfCharge(
   const charge = chargeState(seen, observation, battery);
 
   const flowed = chargeFlowed(observation, input);
-  const counted = countCharge(memory, observation, { ...input, charge, flowed });
+  const { dtMs } = input;
+  const counted = countCharge(memory, observation, { battery, dtMs, skippedMs, charge, flowed });
   const { count, checkedAtMs, unseenMs, isDisagreeing } = counted;
   const trustMs = monitor.quality === "unmapped" ? COUNT_AFTER_FULL_MS : COUNT_AFTER_MONITOR_MS;
   const isCountTrusted =
@@ -68,17 +69,20 @@ export function estimateStateOfCharge(
     nowMs - checkedAtMs <= trustMs &&
     unseenMs <= UNSEEN_MAX_MS;
 
+  const following = followMonitor(memory, {
+    monitorFraction: isMonitored ? monitor.value : null,
+    chargeFraction: skippedMs > 0 ? null : flowed,
+    isFull: charge.isFull,
+    overFraction: battery.socFollowsOverFraction,
+  });
   const nextMemory: BatteryMemory = {
     countFraction: count,
     checkedAtMs,
     unseenMs,
     isDisagreeing: isMonitored && isDisagreeing,
-    ...followMonitor(memory, {
-      monitorFraction: isMonitored ? monitor.value : null,
-      chargeFraction: skippedMs > 0 ? null : flowed,
-      isFull: charge.isFull,
-      overFraction: battery.socFollowsOverFraction,
-    }),
+    followedFraction: following.followedFraction,
+    followedCharge: following.followedCharge,
+    isNotFollowing: following.isNotFollowing,
     stage: charge.stage ?? memory.stage,
     isFull: charge.isFull,
     tailSinceMs: charge.tailSinceMs,
@@ -86,17 +90,41 @@ export function estimateStateOfCharge(
       charge.isFull && observation.isWallClockPlausible ? observation.localDay : memory.fullOnDay,
   };
   const restVoltageV = openCircuitVoltageV(observation, battery);
-  const common = { restVoltageV, charge, memory: nextMemory };
-  if (isMonitored && count !== null) {
-    const fraction = nextMemory.isDisagreeing ? Math.min(monitor.value, count) : monitor.value;
-    return { source: "monitor", fraction, ...common };
+  const best = bestSource(observation, battery, {
+    memory: nextMemory,
+    restVoltageV,
+    isCountTrusted,
+  });
+  return {
+    source: best.source,
+    fraction: best.fraction,
+    restVoltageV,
+    charge,
+    memory: nextMemory,
+  };
+}
+
+function bestSource(
+  observation: Observation,
+  battery: BatterySettings,
+  known: {
+    readonly memory: BatteryMemory;
+    readonly restVoltageV: number | null;
+    readonly isCountTrusted: boolean;
+  },
+): Pick<SocEstimate, "source" | "fraction"> {
+  const monitor = observation.battery.socFraction;
+  const { countFraction, isDisagreeing } = known.memory;
+  if (monitor.quality === "fresh" && countFraction !== null) {
+    const fraction = isDisagreeing ? Math.min(monitor.value, countFraction) : monitor.value;
+    return { source: "monitor", fraction };
   }
-  if (isCountTrusted) return { source: "count", fraction: count, ...common };
+  if (known.isCountTrusted) return { source: "count", fraction: countFraction };
   const mayUseVoltage =
     monitor.quality === "unmapped" &&
-    restVoltageV !== null &&
+    known.restVoltageV !== null &&
     (battery.chemistry === "lfp" || battery.voltageMode !== null);
-  return { source: mayUseVoltage ? "voltage" : "none", fraction: null, ...common };
+  return { source: mayUseVoltage ? "voltage" : "none", fraction: null };
 }
 
 interface Count {

@@ -94,11 +94,15 @@ export const step: Step = (memory, observation, settings) => {
     loads: loads.map((load, index) => loadAfter(load, { index, wanted, allowed, nowMs })),
     panels: panels.map((panel, index) => panelAfter(panel, itemAt(panelOutcomes, index), nowMs)),
   });
+  const commands = commandsOf(nextMemory);
   return {
     memory: nextMemory,
     decision: {
       site,
-      ...commandsOf(nextMemory),
+      loadStages: commands.loadStages,
+      loadPowersW: commands.loadPowersW,
+      loadWarnings: commands.loadWarnings,
+      panelsClosed: commands.panelsClosed,
       verdicts: allowed.verdicts,
       panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),
       events: eventsBetween(memory, nextMemory),

@@ -1,7 +1,13 @@
+import { createHash } from "node:crypto";
 import { expect, test } from "vitest";
+import { createLocalCalendar } from "../../config/local-calendar.ts";
+import { step } from "../../service/control/step.ts";
+import type { Step } from "../../service/control/step.ts";
 import { createObserver } from "../../simulator/observe.ts";
 import { createPlant } from "../../simulator/plant/plant.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
+import { replay } from "../../simulator/replay.ts";
+import { syntheticDay } from "../../simulator/weather/synthetic-day.ts";
 import { simulatedSite } from "./simulated-site.ts";
 
 test("a perfect set of meters tells what is so, in the order of the settings", () => {
@@ -45,4 +51,32 @@ test("a load without report, meter or by-hand input does not grow them", () => {
     expect(load.powerW.quality).toBe("unmapped");
     expect(load.isByHand.quality).toBe("unmapped");
   }
+});
+
+test("the observation is filled again, and nothing of it stays in the core's memory", () => {
+  const site = simulatedSite();
+  const kinds = ["clear", "broken", "overcast", "broken"] as const;
+  const stream = (tick: Step): string => {
+    const days = kinds.map((kind, i) =>
+      syntheticDay({ site, localDate: `2026-04-1${i}`, seed: 40 + i, kind }),
+    );
+    const decisions = createHash("sha256");
+    const report = replay({
+      site,
+      days,
+      step: tick,
+      calendar: createLocalCalendar(site.timeZone),
+      stepS: 60,
+      startFraction: 0.8,
+      mayBridge: false,
+      plant: null,
+      onDecision: (decision) => decisions.update(JSON.stringify(decision)),
+    });
+    expect(report.totals.starts).toBeGreaterThan(0);
+    return `${decisions.digest("hex")} ${JSON.stringify(report)}`;
+  };
+  // What has been through a copy can share nothing with the simulator.
+  const apart: Step = (memory, observation, settings) =>
+    step(structuredClone(memory), structuredClone(observation), settings);
+  expect(stream(step)).toBe(stream(apart));
 });
