@@ -56,16 +56,6 @@ export function isSeenOff(observation: LoadObservation, settings: LoadSettings):
   return power < OFF_POWER_FRACTION * stagePowerW(settings, 1);
 }
 
-/** Commanded and reported on, yet its meter shows no power. */
-export function isOnWithoutPower(
-  load: LoadMemory,
-  observation: LoadObservation,
-  settings: LoadSettings,
-): boolean {
-  const power = meteredW(observation);
-  return load.stage > 0 && load.isConfirmed && power !== null && !isPowerOn(load, power, settings);
-}
-
 function confirmOn(
   load: LoadMemory,
   observation: LoadObservation,
@@ -145,8 +135,10 @@ function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: Load
     // A modulating device reports how far it is on, in whatever unit.
     return settings.modulating === null ? stage === load.stage : stage !== null && stage > 0;
   }
+  // Live sockets with nothing plugged in draw nothing.
+  if (!settings.hasMeter || settings.sockets !== null) return true;
   const power = meteredW(observation);
-  return !settings.hasMeter || (power !== null && isPowerOn(load, power, settings));
+  return power !== null && isPowerOn(load, power, settings);
 }
 
 function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): boolean {

@@ -6,7 +6,7 @@ import { itemAt } from "./item-at.ts";
 import { initialMemory } from "./memory.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
-import { stagePowerW } from "./stage-power.ts";
+import { allotmentW } from "./stage-power.ts";
 
 /** Loads and panels, by id, whose actuator stays the same one; the others were told OFF. */
 export interface KeptActuators {
@@ -47,22 +47,19 @@ function loadUnder(
 ): LoadMemory {
   const hasStage = before.stage <= settings.stagesW.length;
   if (isKept && hasStage) {
-    const isAsLearned = before.learnedW.length === settings.stagesW.length;
-    return {
-      ...before,
-      powerW: powerUnder(settings, before),
-      learnedW: isAsLearned ? before.learnedW : blank.learnedW,
-    };
+    const isAsLearned = before.draw.learnedW.length === settings.stagesW.length;
+    const load = { ...before, draw: isAsLearned ? before.draw : blank.draw };
+    return { ...load, powerW: powerUnder(settings, load) };
   }
   const { latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday } = before;
   return { ...blank, latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday };
 }
 
-/** The set-point within the new limits, or the new rating of the stage. */
+/** The set-point within the new limits, or what the stage draws under them. */
 function powerUnder(settings: LoadSettings, before: LoadMemory): number {
   if (before.stage === 0) return 0;
   const { modulating } = settings;
-  if (modulating === null) return stagePowerW(settings, before.stage);
+  if (modulating === null) return allotmentW({ settings, memory: before }, before.stage);
   return Math.min(modulating.maxW, Math.max(modulating.minW, before.powerW));
 }
 

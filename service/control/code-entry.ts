@@ -14,6 +14,7 @@ export type QuantityKind =
   | "currentA"
   | "voltageV"
   | "temperatureC"
+  | "flowLPerMin"
   | "frequencyHz"
   | "count"
   | "minutes"

@@ -2,6 +2,7 @@ import { heatingHysteresis } from "./blocks/hysteresis.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { DayWindow, LoadSettings } from "./settings.ts";
+import { isRequestMissing } from "./sockets.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
 /** Why a load wants no energy now, with the two numbers of its verdict. */
@@ -42,7 +43,7 @@ export function demandGap(
   if (!isInWindows(settings.windows, observation.site)) {
     return { code: "outside-window", measured: null, limit: null };
   }
-  const { quotaRunMs, quotaEnergyWh, tank } = settings;
+  const { quotaRunMs, quotaEnergyWh, tank, pump } = settings;
   if (quotaRunMs !== null && load.ranTodayMs >= quotaRunMs) {
     return {
       code: "quota-run-met",
@@ -59,6 +60,16 @@ export function demandGap(
       measured: observation.load.tankTemperatureC.value,
       limit: tank.surplusC,
     };
+  }
+  if (pump !== null && pump.level !== null && !load.guard.wantsFilling) {
+    return {
+      code: "cistern-full",
+      measured: observation.load.levelFraction.value,
+      limit: pump.level.fullFraction,
+    };
+  }
+  if (isRequestMissing(load, settings, observation.site.monotonicMs)) {
+    return { code: "waiting-request", measured: null, limit: null };
   }
   return null;
 }

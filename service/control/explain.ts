@@ -84,6 +84,8 @@ export function formatQuantity(value: number, kind: QuantityKind): string {
       return `${value.toFixed(2)} V`;
     case "temperatureC":
       return `${value.toFixed(1)} °C`;
+    case "flowLPerMin":
+      return `${value.toFixed(1)} L/min`;
     case "frequencyHz":
       return `${value.toFixed(2)} Hz`;
     case "energyWh":

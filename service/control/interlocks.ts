@@ -5,6 +5,7 @@
  */
 import { hasHeld } from "./blocks/held-since.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
+import { guardInterlock } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
@@ -26,13 +27,16 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
   const memory = itemAt(input.loads, index);
   const observation = itemAt(input.observation.loads, index);
   if (memory.latch !== "none") {
-    return verdictOf(memory.latch, 0, { measured: memory.failedConfirmations });
+    const measured = memory.latch === "latched-dead" ? memory.failedConfirmations : null;
+    return verdictOf(memory.latch, 0, { measured });
   }
+  const { monotonicMs: nowMs } = input.observation;
   return (
     siteInterlock(settings, input.findings) ??
     tankInterlock(settings, observation) ??
+    guardInterlock(memory, observation, { settings, nowMs }) ??
     panelInterlock(settings, input) ??
-    confirmationInterlock(memory, settings, input.observation.monotonicMs)
+    confirmationInterlock(memory, settings, nowMs)
   );
 }
 

@@ -6,12 +6,17 @@ import { heldSince } from "./blocks/held-since.ts";
 import { withinWindow } from "./blocks/rolling-count.ts";
 import type { SiteVerdict } from "./decision.ts";
 import { wantsHeat } from "./demand.ts";
-import type { LoadMemory } from "./memory.ts";
+import { advanceGuard, isGuarded, latchOf } from "./guard.ts";
+import { learnPower } from "./learned-power.ts";
+import type { InverterView } from "./learned-power.ts";
+import type { DrawMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { REST_AFTER_BACK_OFF_MS } from "./modulate.ts";
 import { tryMs } from "./room.ts";
 import type { TurnNote } from "./schedule-turn.ts";
+import { guardAfter } from "./sockets.ts";
 import type { LoadSettings } from "./settings.ts";
+import { allotmentW } from "./stage-power.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
 const MS_PER_HOUR = 3_600_000;
@@ -35,7 +40,9 @@ export interface TimersInput {
   readonly toleranceW: number;
   /** What the load has drawn since the tick before. [W] AC */
   readonly drawnW: number;
+  readonly nowMs: number;
   readonly dtMs: number;
+  readonly inverter: InverterView;
   /** The ticks before this one are too long ago: nobody saw what happened since. */
   readonly isAfterGap: boolean;
   /** Its contacts have voltage: on its own, or behind a closed contactor. */
@@ -51,12 +58,17 @@ export function advanceTimers(
   observation: { readonly site: Observation; readonly load: LoadObservation },
   input: TimersInput,
 ): LoadMemory {
-  const { settings, view, dtMs } = input;
-  const { monotonicMs: nowMs, localDay } = observation.site;
-  const confirmation = confirm(load, observation.load, { settings, nowMs, isLive: input.isLive });
+  const { settings, view, dtMs, nowMs } = input;
+  const { localDay } = observation.site;
+  const confirmation = confirm(load, observation.load, input);
   const aboveSinceMs = input.isAfterGap ? null : load.aboveSinceMs;
   const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
   const isRunning = load.stage > 0;
+  const energyWh = (input.drawnW * dtMs) / MS_PER_HOUR;
+  const draw = learnPower(load, observation.load, input);
+  const guard = isGuarded(settings)
+    ? advanceGuard(load, observation.load, { ...input, energyWh, isNewDay })
+    : load.guard;
   const starvedSinceMs = heldSince(load.starvedSinceMs, isRunning && isStarved(load, input), nowMs);
   const isProven =
     load.isTry && starvedSinceMs === null && nowMs - load.changedAtMs >= tryMs(settings.minRunMs);
@@ -73,7 +85,7 @@ export function advanceTimers(
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
     day: isNewDay ? localDay : load.day,
     ranTodayMs: (isNewDay ? 0 : load.ranTodayMs) + (isRunning ? dtMs : 0),
-    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + (input.drawnW * dtMs) / MS_PER_HOUR,
+    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + energyWh,
     startsToday: isNewDay ? 0 : load.startsToday,
     isConfirmed: confirmation.isConfirmed,
     contradictsSinceMs: confirmation.contradictsSinceMs,
@@ -82,24 +94,25 @@ export function advanceTimers(
     failedConfirmations: confirmation.failedConfirmations,
     retryAtMs: confirmation.retryAtMs,
     isByHand: confirmation.isByHand,
-    latch: confirmation.latch,
-    powerW: load.powerW,
+    latch: isGuarded(settings)
+      ? latchOf(confirmation.latch, { guard, observation: observation.load }, input)
+      : confirmation.latch,
+    powerW: allottedW(load, draw, settings),
     setAtMs: load.setAtMs,
     riseAfterMs: load.riseAfterMs,
     isTry: load.isTry && !isProven,
     failedTries: isNewDay || isProven ? 0 : load.failedTries,
     tryAfterMs: isNewDay ? nowMs : load.tryAfterMs,
-    learnedW: load.learnedW,
-    powerBeforeW: load.powerBeforeW,
-    idleSinceMs: load.idleSinceMs,
-    idleTimes: load.idleTimes,
-    heating: load.heating,
-    drySinceMs: load.drySinceMs,
-    wantsFilling: load.wantsFilling,
-    requestedAtMs: load.requestedAtMs,
-    warnedSinceMs: load.warnedSinceMs,
+    draw,
+    guard,
     verdict: load.verdict,
   };
+}
+
+/** A load that runs as it was learned just now is allotted that. [W] AC */
+function allottedW(load: LoadMemory, draw: DrawMemory, settings: LoadSettings): number {
+  if (draw.learnedW === load.draw.learnedW) return load.powerW;
+  return allotmentW({ settings, memory: { draw } }, load.stage);
 }
 
 /**
@@ -130,7 +143,8 @@ export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number)
   const { stage, powerW, verdict } = outcome;
   if (stage === load.stage) {
     if (powerW !== load.powerW) return { ...load, verdict, ...setPoint(load, outcome, nowMs) };
-    return verdict === load.verdict ? load : { ...load, verdict };
+    if (verdict === load.verdict) return load;
+    return { ...load, verdict, guard: guardAfter(load, outcome, nowMs) };
   }
   const isStart = load.stage === 0;
   const isStop = stage === 0;
@@ -148,6 +162,7 @@ export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number)
     contradictsSinceMs: null,
     agreesSinceMs: null,
     wasOurs: true,
+    guard: guardAfter(load, outcome, nowMs),
     ...setPoint(load, outcome, nowMs),
     ...tried(load, outcome.note, nowMs),
   };

@@ -84,33 +84,63 @@ export interface LoadMemory {
   readonly failedTries: number;
   /** No further try before this. */
   readonly tryAfterMs: number;
+  readonly draw: DrawMemory;
+  readonly guard: GuardMemory;
+  readonly verdict: VerdictCode;
+}
+
+export type LoadLatch =
+  | "none"
+  | "latched-dead"
+  | "latched-welded"
+  | "latched-element"
+  | "latched-open"
+  | "latched-dry-run"
+  | "latched-sockets";
+
+/** What a load was seen to draw. The same object from tick to tick while nothing new is seen. */
+export interface DrawMemory {
   /** Learned AC power of each stage; null: not seen yet. [W] */
   readonly learnedW: readonly (number | null)[];
-  /** Inverter's AC power just before the present stage was commanded; null: not known. [W] */
+  /** Inverter's AC power just before the load started; null: not known, or of no more use. [W] */
   readonly powerBeforeW: number | null;
   /** Since when it is on and draws nothing. */
   readonly idleSinceMs: number | null;
   /** Times in a row that it was given up for drawing nothing. */
   readonly idleTimes: number;
+}
+
+/** What tanks, pumps and sockets are watched by; the same object for a load that has none. */
+export interface GuardMemory {
   /** What the tank should show for what was put into it; null: not heating. */
   readonly heating: HeatingMemory | null;
+  /** Times in a row that the tank did not warm. */
+  readonly unwarmedTimes: number;
   /** Since when it looks as if the pump ran dry. */
   readonly drySinceMs: number | null;
+  /** Times in a row that it did. */
+  readonly dryTimes: number;
   readonly wantsFilling: boolean;
   /** Last press of the button beside the sockets; null: none that counts. */
   readonly requestedAtMs: number | null;
+  /** Presses up to this instant do not count: the last stop by an interlock. */
+  readonly pressesAfterMs: number;
   /** Since when people are warned that the sockets go off; null: they are not. */
   readonly warnedSinceMs: number | null;
-  readonly verdict: VerdictCode;
+  readonly overloadsToday: number;
 }
 
-export type LoadLatch = "none" | "latched-dead" | "latched-welded";
-
-/** The tank's warming since an instant, to hold against the energy put in. */
+/** The tank's warming, to hold against the energy put in. */
 export interface HeatingMemory {
+  /** A reference that is at most an hour old. */
   readonly sinceMs: number;
   readonly fromC: number;
+  /** Put in since then. [Wh] AC */
   readonly energyWh: number;
+  /** Lowest since it was last seen to warm. [°C] */
+  readonly lowestC: number;
+  /** Put in since it was last seen to warm. [Wh] AC */
+  readonly unwarmedWh: number;
 }
 
 export interface PanelMemory {
@@ -128,6 +158,8 @@ export interface Memory {
   readonly version: typeof MEMORY_VERSION;
   /** Tick before this one; null at the first. */
   readonly lastTickMs: number | null;
+  /** The inverter's AC power at that tick; null: not known. [W] */
+  readonly acPowerW: number | null;
   readonly battery: BatteryMemory;
   readonly sun: SunMemory | null;
   readonly loads: readonly LoadMemory[];
@@ -151,6 +183,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
   return {
     version: MEMORY_VERSION,
     lastTickMs: null,
+    acPowerW: null,
     battery: {
       countFraction: null,
       checkedAtMs: null,
@@ -214,15 +247,23 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
     isTry: false,
     failedTries: 0,
     tryAfterMs: nowMs,
-    learnedW: new Array<number | null>(load.stagesW.length).fill(null),
-    powerBeforeW: null,
-    idleSinceMs: null,
-    idleTimes: 0,
-    heating: null,
-    drySinceMs: null,
-    wantsFilling: true,
-    requestedAtMs: null,
-    warnedSinceMs: null,
+    draw: {
+      learnedW: new Array<number | null>(load.stagesW.length).fill(null),
+      powerBeforeW: null,
+      idleSinceMs: null,
+      idleTimes: 0,
+    },
+    guard: {
+      heating: null,
+      unwarmedTimes: 0,
+      drySinceMs: null,
+      dryTimes: 0,
+      wantsFilling: true,
+      requestedAtMs: null,
+      pressesAfterMs: nowMs,
+      warnedSinceMs: null,
+      overloadsToday: 0,
+    },
     verdict: "waiting-rest",
   };
 }

@@ -9,10 +9,10 @@
  *
  * Rising is slow (a charge controller needs a second or so to follow), giving back is immediate.
  */
+import { plannedMostW } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { itemAt } from "./item-at.ts";
 import type { ModulatingSettings } from "./settings.ts";
-import { largestPowerW } from "./stage-power.ts";
 
 /** Meter noise: less than this is neither charge nor discharge. [W] Ours, no source */
 const KEPT_W = 30;
@@ -153,8 +153,7 @@ function feederLeftW(turn: LoadTurn, input: ScheduleInput, result: Schedule): nu
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex) continue;
-    const { isByHand } = itemAt(input.loads, index);
-    takenW += isByHand ? largestPowerW(other) : itemAt(result.powersW, index);
+    takenW += plannedMostW(index, itemAt(result.powersW, index), input);
   }
   return itemAt(input.settings.panels, panelIndex).feederMaxW - takenW;
 }

@@ -99,6 +99,24 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
   return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
 }
 
+/** Memory of a panel after its decision. */
+export function panelAfter(panel: PanelMemory, outcome: PanelOutcome, nowMs: number): PanelMemory {
+  const verdict = outcome.verdict.code;
+  const { isClosed, lastUsedAtMs } = outcome;
+  if (isClosed !== panel.isClosed) {
+    return {
+      ...panel,
+      isClosed,
+      changedAtMs: nowMs,
+      contradictsSinceMs: null,
+      lastUsedAtMs,
+      verdict,
+    };
+  }
+  const isSame = lastUsedAtMs === panel.lastUsedAtMs && verdict === panel.verdict;
+  return isSame ? panel : { ...panel, lastUsedAtMs, verdict };
+}
+
 function whyOpen(index: number, input: InterlockInput): Verdict {
   if (itemAt(input.panels, index).isLatched) return verdictOf("latched-panel", 0);
   if (hasWeldedMember(index, input)) return verdictOf("latched-welded", 0);

@@ -6,7 +6,8 @@ import { dischargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadTurn, ScheduleInput } from "./schedule-turn.ts";
-import { allotmentW, largestPowerW } from "./stage-power.ts";
+import { allotmentW, largestPowerW, limitW } from "./stage-power.ts";
+import { drawnW } from "./surplus.ts";
 import { verdictOf } from "./verdict.ts";
 
 const MS_PER_HOUR = 3_600_000;
@@ -27,6 +28,8 @@ interface Wanted extends Plan {
   readonly stage: number;
   /** More than it draws now. [W] AC */
   readonly addedW: number;
+  /** …and at the very most. [W] AC */
+  readonly addedMostW: number;
 }
 
 /** How long the band has to carry what is not there: a whole minimum run. [ms] */
@@ -40,8 +43,7 @@ export function roomRefusal(
   input: ScheduleInput,
   wanted: Plan & { readonly stage: number },
 ): Verdict | null {
-  const addedW = allotmentW(turn, wanted.stage) - turn.memory.powerW;
-  const full: Wanted = { ...wanted, addedW };
+  const full = wantedOf(turn, wanted);
   return (
     powerRefusal(turn, input, full) ??
     inverterRefusal(turn, input, full) ??
@@ -61,8 +63,14 @@ export function shortPowerW(
   input: ScheduleInput,
   wanted: Plan & { readonly stage: number },
 ): number | null {
-  const addedW = allotmentW(turn, wanted.stage) - turn.memory.powerW;
-  return shortW(input, { ...wanted, addedW });
+  return shortW(input, wantedOf(turn, wanted));
+}
+
+function wantedOf(turn: LoadTurn, wanted: Plan & { readonly stage: number }): Wanted {
+  const { stage, powersW, yieldedW } = wanted;
+  const { powerW } = turn.memory;
+  const addedW = allotmentW(turn, stage) - powerW;
+  return { stage, powersW, yieldedW, addedW, addedMostW: limitW(turn, stage) - powerW };
 }
 
 function shortW(input: ScheduleInput, wanted: Wanted): number | null {
@@ -105,10 +113,10 @@ function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): 
   const { continuousW, continuousVA, surgeVA } = input.ratings;
   const freeW = inverterFreeW(input);
   const leftW = freeW + sum(wanted.yieldedW);
-  if (wanted.addedW > leftW) {
-    return verdictOf("waiting-inverter", 0, { measured: leftW, limit: wanted.addedW });
+  if (wanted.addedMostW > leftW) {
+    return verdictOf("waiting-inverter", 0, { measured: leftW, limit: wanted.addedMostW });
   }
-  const addedVA = wanted.addedW / turn.settings.powerFactor;
+  const addedVA = wanted.addedMostW / turn.settings.powerFactor;
   const presentVA = continuousW - freeW + reactiveVA(input);
   const leftVA = continuousVA - presentVA + sum(wanted.yieldedW);
   if (addedVA > leftVA) {
@@ -120,12 +128,20 @@ function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): 
   return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
 }
 
-/** Where the inverter's power is not measured, what the running loads were allotted counts. */
-function inverterFreeW({ site, ratings, loads }: ScheduleInput): number {
-  if (site.inverterHeadroomW !== null) return site.inverterHeadroomW;
+/**
+ * Where the inverter's power is not measured, what the running loads were allotted counts. What
+ * live sockets may take beyond their present use is kept for them.
+ */
+function inverterFreeW({ site, ratings, loads, settings, observation }: ScheduleInput): number {
   let takenW = 0;
-  for (const load of loads) takenW += load.powerW;
-  return ratings.continuousW - takenW;
+  let keptW = 0;
+  for (const [index, load] of loads.entries()) {
+    takenW += load.powerW;
+    const { sockets } = itemAt(settings.loads, index);
+    if (sockets === null || load.stage === 0) continue;
+    keptW += Math.max(0, sockets.maximumW - drawnW(load, itemAt(observation.loads, index).powerW));
+  }
+  return (site.inverterHeadroomW ?? ratings.continuousW - takenW) - keptW;
 }
 
 /** What running motors take from the inverter beyond their real power. [VA] */
@@ -145,7 +161,7 @@ function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdi
     const share = shareOnLeg(legIndex, index, legs.length);
     const power = itemAt(input.observation.inverter.legPowersW, index);
     if (share === 0 || power.quality !== "fresh") continue;
-    const neededVA = (share * wanted.addedW) / powerFactor;
+    const neededVA = (share * wanted.addedMostW) / powerFactor;
     const yieldedW = yieldedOnLegW(index, input, wanted);
     const leftVA = input.ratings.share * leg.continuousVA - power.value + yieldedW;
     if (neededVA > leftVA) {
@@ -202,14 +218,24 @@ function feederRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ve
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex || index === turn.index) continue;
-    const { isByHand } = itemAt(input.loads, index);
-    const plannedW = itemAt(wanted.powersW, index) - itemAt(wanted.yieldedW, index);
-    takenW += isByHand ? largestPowerW(other) : plannedW;
+    const plannedW = itemAt(wanted.powersW, index);
+    takenW += plannedMostW(index, plannedW, input) - itemAt(wanted.yieldedW, index);
   }
-  const wholeW = allotmentW(turn, wanted.stage);
+  const wholeW = limitW(turn, wanted.stage);
   const leftW = panel.feederMaxW - takenW;
   if (wholeW <= leftW) return null;
   return verdictOf("waiting-feeder", 0, { measured: leftW, limit: wholeW });
+}
+
+/**
+ * The most that a load may draw as it is planned: more than what was learned of it, all that
+ * sockets may take, and the most of all for one that is on by hand.
+ */
+export function plannedMostW(index: number, plannedW: number, input: ScheduleInput): number {
+  const settings = itemAt(input.settings.loads, index);
+  const memory = itemAt(input.loads, index);
+  if (memory.isByHand) return largestPowerW(settings);
+  return plannedW === 0 ? 0 : Math.max(plannedW, limitW({ settings, memory }, memory.stage));
 }
 
 function sum(powersW: readonly number[]): number {

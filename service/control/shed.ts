@@ -1,12 +1,13 @@
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
-import { isOnWithoutPower } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
-import { allotmentW, stagePowerW } from "./stage-power.ts";
+import { allotmentW } from "./stage-power.ts";
 import { invariant } from "./invariant.ts";
+import { idleStop } from "./learned-power.ts";
 import { tryMs } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import { partingVerdict } from "./sockets.ts";
 import { verdictOf } from "./verdict.ts";
 
 /** Why a running load has to go down, and to which stage. */
@@ -17,11 +18,13 @@ interface Reduction {
   readonly isOwnWish: boolean;
   /** The battery had to give for it. */
   readonly isForPower: boolean;
+  /** Running on would do nothing, or spill water: the minimum run does not hold it. */
+  readonly breaksMinRun: boolean;
 }
 
 /**
  * Goes through the running loads from the last in the order: at most one is shed per stagger time.
- * A load within its minimum run stays.
+ * A load within its minimum run stays, and sockets go off with a warning.
  */
 export function keepOrShed(
   order: readonly LoadTurn[],
@@ -37,14 +40,13 @@ export function keepOrShed(
       result.verdicts[turn.index] = stayingVerdict(turn, input);
       continue;
     }
-    const remainingMs = minRunLeftMs(turn, nowMs);
-    if (remainingMs > 0 && reduction.toStage === 0) {
-      const figures = { remainingMs };
-      result.verdicts[turn.index] = verdictOf("running-min-run", turn.memory.stage, figures);
+    const held = heldVerdict(turn, reduction, nowMs);
+    if (held !== null) {
+      result.verdicts[turn.index] = held;
       continue;
     }
     if (!reduction.isOwnWish && !mayShed) {
-      result.verdicts[turn.index] = stayingVerdict(turn, input);
+      result.verdicts[turn.index] = queueingVerdict(turn, input);
       continue;
     }
     if (!reduction.isOwnWish) mayShed = false;
@@ -53,6 +55,22 @@ export function keepOrShed(
     if (turn.memory.isTry && reduction.isForPower) result.notes[turn.index] = "failed-try";
     result.verdicts[turn.index] = reduction.verdict;
   }
+}
+
+/** What keeps a load on that is to go off; null if nothing does. */
+function heldVerdict(turn: LoadTurn, reduction: Reduction, nowMs: number): Verdict | null {
+  if (reduction.toStage > 0 || reduction.breaksMinRun) return null;
+  const { memory, settings, observation } = turn;
+  const remainingMs = minRunLeftMs(turn, nowMs);
+  if (remainingMs > 0) return verdictOf("running-min-run", memory.stage, { remainingMs });
+  return partingVerdict(memory, observation, { settings, nowMs });
+}
+
+/** Another load has just been shed; sockets of which people are warned stay so. */
+function queueingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
+  const { memory, settings } = turn;
+  if (settings.sockets === null) return stayingVerdict(turn, input);
+  return verdictOf("sockets-going-off", memory.stage, { remainingMs: 0 });
 }
 
 /** Time until the load may stop. [ms] ≥ 0 */
@@ -66,9 +84,12 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const { memory, settings } = turn;
   const { observation, site } = input;
   const nowMs = observation.monotonicMs;
+  const idle = idleStop(memory, settings, nowMs);
+  if (idle !== null) return { ...offFor(idle, { isOwnWish: true }), breaksMinRun: true };
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) {
-    return offFor(verdictOf(gap.code, 0, gap), { isOwnWish: true });
+    const isFull = gap.code === "cistern-full";
+    return { ...offFor(verdictOf(gap.code, 0, gap), { isOwnWish: true }), breaksMinRun: isFull };
   }
   if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
     const mark = stoppedAtMark(settings, input.view);
@@ -86,18 +107,18 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const stopped = memory.isTry ? "stopped-try" : "stopped-power";
   const code = toStage === 0 ? stopped : "running-short-of-power";
   const verdict = verdictOf(code, toStage, figures);
-  return { toStage, verdict, isOwnWish: false, isForPower: true };
+  return { toStage, verdict, isOwnWish: false, isForPower: true, breaksMinRun: false };
 }
 
 function offFor(verdict: Verdict, { isOwnWish }: { readonly isOwnWish: boolean }): Reduction {
-  return { toStage: 0, verdict, isOwnWish, isForPower: false };
+  return { toStage: 0, verdict, isOwnWish, isForPower: false, breaksMinRun: false };
 }
 
 /** Largest lower stage that gives up at least `shortW`; 0 if none does. */
 function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
-  const presentW = stagePowerW(turn.settings, turn.memory.stage);
+  const presentW = allotmentW(turn, turn.memory.stage);
   for (let stage = turn.memory.stage - 1; stage > 0; stage -= 1) {
-    if (presentW - stagePowerW(turn.settings, stage) >= shortW) return stage;
+    if (presentW - allotmentW(turn, stage) >= shortW) return stage;
   }
   return 0;
 }
@@ -133,12 +154,6 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
     return verdictOf("running-follows", memory.stage, {
       measured: memory.powerW,
       limit: settings.modulating.maxW,
-    });
-  }
-  if (isOnWithoutPower(memory, turn.observation, settings)) {
-    return verdictOf("running-no-power", memory.stage, {
-      measured: turn.observation.powerW.value,
-      limit: stagePowerW(settings, memory.stage),
     });
   }
   return verdictOf("running", memory.stage, {

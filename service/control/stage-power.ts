@@ -9,13 +9,24 @@ export function stagePowerW(load: LoadSettings, stage: number): number {
 
 /** The most that the load draws, whoever switches it. [W] AC */
 export function largestPowerW(load: LoadSettings): number {
-  return load.modulating?.maxW ?? stagePowerW(load, load.stagesW.length);
+  return load.sockets?.maximumW ?? load.modulating?.maxW ?? stagePowerW(load, load.stagesW.length);
 }
 
-/** What a stage is allotted when it is commanded. [W] AC */
-export function allotmentW(
-  load: { readonly settings: LoadSettings; readonly memory: LoadMemory },
-  stage: number,
-): number {
-  return stagePowerW(load.settings, stage);
+interface Watched {
+  readonly settings: LoadSettings;
+  readonly memory: Pick<LoadMemory, "draw">;
+}
+
+/** What a stage is allotted when it is commanded: what was learned of it, else rated. [W] AC */
+export function allotmentW({ settings, memory }: Watched, stage: number): number {
+  if (stage === 0) return 0;
+  const { sockets, hasMeter } = settings;
+  if (sockets !== null && !hasMeter) return sockets.maximumW;
+  return itemAt(memory.draw.learnedW, stage - 1) ?? stagePowerW(settings, stage);
+}
+
+/** The most that a stage may draw, for which inverter and feeder must have room. [W] AC */
+export function limitW(load: Watched, stage: number): number {
+  if (load.settings.sockets !== null) return load.settings.sockets.maximumW;
+  return Math.max(allotmentW(load, stage), stagePowerW(load.settings, stage));
 }

@@ -4,6 +4,8 @@ import { STARTS_WINDOW_MS } from "./load-timers.ts";
 import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
+import { guardWait } from "./guard.ts";
+import { idleWait } from "./learned-power.ts";
 import { allotmentW } from "./stage-power.ts";
 import { roomRefusal, shortPowerW } from "./room.ts";
 import type { Plan } from "./room.ts";
@@ -71,7 +73,8 @@ function staggerLeft(order: readonly LoadTurn[], input: ScheduleInput): number {
   if (isCurrentOld(input)) leftMs = Math.max(leftMs, input.settings.tickMs);
   for (const { memory, settings } of order) {
     if (memory.stage === 0) continue;
-    leftMs = Math.max(leftMs, settings.settleMs - (nowMs - memory.changedAtMs));
+    const quietMs = Math.max(settings.settleMs, settings.startPowerMs);
+    leftMs = Math.max(leftMs, quietMs - (nowMs - memory.changedAtMs));
   }
   return leftMs;
 }
@@ -174,10 +177,21 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
 
 function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
   const { memory, settings } = turn;
+  const given = idleWait(memory, settings, nowMs) ?? guardWait(memory, settings, nowMs);
+  if (given !== null) return given;
   const restLeftMs = settings.minRestMs - (nowMs - memory.stoppedAtMs);
   if (restLeftMs > 0) return verdictOf("waiting-rest", 0, { remainingMs: restLeftMs });
   const retryLeftMs = (memory.retryAtMs ?? nowMs) - nowMs;
   if (retryLeftMs > 0) return verdictOf("waiting-retry", 0, { remainingMs: retryLeftMs });
+  return startsRefusal(turn, nowMs);
+}
+
+function startsRefusal({ memory, settings }: LoadTurn, nowMs: number): Verdict | null {
+  const { startsPerDayMax } = settings;
+  if (startsPerDayMax !== null && memory.startsToday >= startsPerDayMax) {
+    const figures = { measured: memory.startsToday, limit: startsPerDayMax };
+    return verdictOf("waiting-starts-day", 0, figures);
+  }
   if (settings.startsPerHourMax === null) return null;
   const startsLeftMs = windowRemainingMs(memory.startsAtMs, {
     limit: settings.startsPerHourMax,

@@ -12,10 +12,11 @@ import { invariant } from "./invariant.ts";
 import { interlockOf } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
 import { itemAt } from "./item-at.ts";
+import { acPowerW, inverterView } from "./learned-power.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
-import { confirmPanel, decidePanel, isPanelLive } from "./panels.ts";
+import { confirmPanel, decidePanel, isPanelLive, panelAfter } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
 import { inverterRatings } from "./ratings.ts";
 import { schedule } from "./schedule.ts";
@@ -126,6 +127,7 @@ function remember(
   return {
     version: before.version,
     lastTickMs: nowMs,
+    acPowerW: acPowerW(observation),
     battery: withFullDay(now.battery, observation),
     sun: now.sun,
     loads,
@@ -160,7 +162,7 @@ function commandsOf({ loads, panels }: Memory): Commands {
   return {
     loadStages: loads.map((load) => load.stage),
     loadPowersW: loads.map((load) => load.powerW),
-    loadWarnings: loads.map((load) => load.warnedSinceMs !== null),
+    loadWarnings: loads.map((load) => load.guard.warnedSinceMs !== null),
     panelsClosed: panels.map((panel) => panel.isClosed),
   };
 }
@@ -197,7 +199,7 @@ function loadsBefore(
   },
 ): LoadMemory[] {
   const { settings, site, view, dtMs, isAfterGap } = input;
-  const { panels } = before;
+  const inverter = inverterView(before.memory, observation, settings);
   return before.memory.loads.map((load, index) => {
     const loadSettings = itemAt(settings.loads, index);
     const loadObservation = itemAt(observation.loads, index);
@@ -210,11 +212,13 @@ function loadsBefore(
         settings: loadSettings,
         toleranceW: settings.battery.toleranceW,
         drawnW: drawnW(load, loadObservation.powerW),
+        nowMs: observation.monotonicMs,
         dtMs,
+        inverter,
         isAfterGap,
         isLive:
           loadSettings.panelIndex === null ||
-          isPanelLive(loadSettings.panelIndex, { panels, observation, settings }),
+          isPanelLive(loadSettings.panelIndex, { panels: before.panels, observation, settings }),
       },
     );
   });
@@ -268,23 +272,6 @@ function applyInterlocks(wanted: Schedule, input: InterlockInput): Allowed {
     if (!isWaitingForPanel) verdicts[index] = interlock;
   }
   return { stages, verdicts };
-}
-
-function panelAfter(panel: PanelMemory, outcome: PanelOutcome, nowMs: number): PanelMemory {
-  const verdict = outcome.verdict.code;
-  const { isClosed, lastUsedAtMs } = outcome;
-  if (isClosed !== panel.isClosed) {
-    return {
-      ...panel,
-      isClosed,
-      changedAtMs: nowMs,
-      contradictsSinceMs: null,
-      lastUsedAtMs,
-      verdict,
-    };
-  }
-  const isSame = lastUsedAtMs === panel.lastUsedAtMs && verdict === panel.verdict;
-  return isSame ? panel : { ...panel, lastUsedAtMs, verdict };
 }
 
 function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {

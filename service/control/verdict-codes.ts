@@ -5,6 +5,7 @@
  */
 import { alarm, info, warning } from "./code-entry.ts";
 import type { CodeEntry } from "./code-entry.ts";
+import { GUARD_CODES } from "./guard-codes.ts";
 
 export const VERDICT_CODES = {
   // Running
@@ -35,13 +36,6 @@ export const VERDICT_CODES = {
     null,
     null,
   ),
-  "running-no-power": {
-    severity: "warning",
-    isInterlock: false,
-    measured: "powerW",
-    limit: "powerW",
-    sentence: "on at {measured} of {limit}: own thermostat, unplugged or broken",
-  },
   // Waiting
   "waiting-band": info("waits: battery at {measured}, starts from {limit}", "fraction", "fraction"),
   "waiting-voltage": info(
@@ -110,6 +104,7 @@ export const VERDICT_CODES = {
     "count",
     "count",
   ),
+  "waiting-starts-day": info("waits: {measured} starts today, {limit} allowed", "count", "count"),
   "waiting-stagger": info("waits {remaining}: another load has just been switched", null, null),
   "waiting-contactor": info("waits for its panel's contactor to close", null, null),
   "waiting-retry": info(
@@ -198,6 +193,7 @@ export const VERDICT_CODES = {
     null,
     null,
   ),
+  ...GUARD_CODES,
   // Panels
   "panel-closed": info("closed: a load on it runs or is about to", null, null),
   "panel-waits-members": info("open until every load on it is confirmed off", null, null),

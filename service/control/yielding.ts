@@ -133,6 +133,8 @@ function mayBeStopped(
 ): boolean {
   const { memory, settings, index } = other;
   if (memory.stage === 0 || itemAt(result.stages, index) !== memory.stage) return false;
+  // People are warned before their sockets go off; there is no time for that here.
+  if (settings.sockets !== null) return false;
   if (minRunLeftMs(other, input.observation.monotonicMs) > 0) return false;
   if (settings.priority > turn.settings.priority) return true;
   const turnW = Math.max(largestPowerW(settings), largestPowerW(turn.settings));

@@ -83,19 +83,6 @@ describe("a start that is not confirmed", () => {
   });
 });
 
-describe("a load that is on without power", () => {
-  it("keeps its command and says so", () => {
-    const run = metered();
-    run.during(READY_MS, says(run, { powerW: fresh(3) }));
-    expect(run.stages).toEqual([1]);
-    expect(run.decision?.verdicts[0]).toMatchObject({
-      code: "running-no-power",
-      measured: 3,
-      limit: 1000,
-    });
-  });
-});
-
 describe("a load that stays on after OFF", () => {
   function welded(over: Partial<LoadObservation>, run = metered()): Run {
     run.during(20 * MINUTE_MS, honestly(run));

@@ -89,7 +89,7 @@ describe("new settings", () => {
     const run = running();
     const [a, b] = run.settings.loads;
     const next = under(run, site({ loads: [{ ...a!, stagesW: [1000, 2000, 3000] }, b!] }));
-    expect(next.memory.loads[0]?.learnedW).toEqual([null, null, null]);
+    expect(next.memory.loads[0]?.draw.learnedW).toEqual([null, null, null]);
     expect(next.stages).toEqual([2, 1]);
   });
 });

@@ -1,6 +1,7 @@
 /** A code that nothing produces is a promise in the docs: each one has a sequence that ends in it. */
 import { describe, expect, it } from "vitest";
 import type { Decision } from "../../service/control/decision.ts";
+import type { LoadObservation } from "../../service/control/observation.ts";
 import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
 import { SITE_CODES } from "../../service/control/site-codes.ts";
 import { VERDICT_CODES } from "../../service/control/verdict-codes.ts";
@@ -178,14 +179,6 @@ const RUNNING: readonly (readonly [VerdictCode, () => Watched])[] = [
     () => {
       const run = running();
       run.tick({ socFraction: 0.93, currentA: -20 });
-      return run;
-    },
-  ],
-  [
-    "running-no-power",
-    () => {
-      const run = ofLoad({ hasMeter: true });
-      run.during(READY_MS, () => ({ loads: run.loads({ powerW: fresh(3) }) }));
       return run;
     },
   ],
@@ -434,6 +427,143 @@ const HELD_OFF: readonly (readonly [VerdictCode, () => Watched])[] = [
   ],
 ];
 
+/** A borehole pump with everything that can be watched of one. */
+const pump: LoadSettings = load({
+  id: "spring-pump",
+  stagesW: [750],
+  hasMeter: true,
+  pump: {
+    dryRun: { belowW: 300, belowLPerMin: 5, forMs: 10_000 },
+    hasSourceContact: true,
+    level: { fullFraction: 0.95, resumeFraction: 0.8 },
+    pipeMinC: 2,
+  },
+});
+const sockets: LoadSettings = load({
+  id: "workshop",
+  stagesW: [800],
+  hasMeter: true,
+  sockets: {
+    maximumW: 2000,
+    warnMs: 60_000,
+    finishGraceMs: 2 * MINUTE_MS,
+    hasRequest: false,
+    requestMs: HOUR_MS,
+  },
+});
+const onRequest = {
+  maximumW: 2000,
+  warnMs: 0,
+  finishGraceMs: 0,
+  hasRequest: true,
+  requestMs: HOUR_MS,
+};
+const boiler = load({
+  stagesW: [2000],
+  tank: { surplusC: 68, hysteresisK: 4, limitC: 75, volumeL: 100 },
+});
+
+/** A pump that is well, but for `over`. */
+function pumping(over: Partial<LoadObservation>, forMs = 7 * MINUTE_MS): Watched {
+  const run = watch({ loads: [pump] });
+  run.during(forMs, () => ({
+    loads: run.loads({
+      powerW: fresh(run.stages[0] === 1 ? 700 : 0),
+      flowLPerMin: fresh(run.stages[0] === 1 ? 30 : 0),
+      isSourceLow: fresh(false),
+      levelFraction: fresh(0.5),
+      pipeTemperatureC: fresh(8),
+      ...over,
+    }),
+  }));
+  return run;
+}
+
+/** Live sockets that draw `powerW` while they are on, and are then to go off. */
+function plugged(powerW: number, forMs = HOUR_MS): Watched {
+  const run = watch({ loads: [sockets] });
+  run.during(READY_MS, () => ({ loads: run.loads({ powerW: fresh(0) }) }));
+  expect(run.stages).toEqual([1]);
+  run.during(forMs, () => ({
+    socFraction: powerW > 2000 ? 0.97 : 0.91,
+    loads: run.loads({ powerW: fresh(run.stages[0] === 1 ? powerW : 0) }),
+  }));
+  return run;
+}
+
+/** A tank that changes by so much for each minute in which it is heated. */
+function heated(kelvinPerMinute: number, forMs: number): Watched {
+  const run = watch({ loads: [boiler] });
+  let celsius = 40;
+  run.during(forMs, () => {
+    if (run.stages[0] === 1) celsius += kelvinPerMinute / 6;
+    return { loads: run.loads({ tankTemperatureC: fresh(celsius) }) };
+  });
+  return run;
+}
+
+const GUARDED: readonly (readonly [VerdictCode, () => Watched])[] = [
+  [
+    "idle-no-power",
+    () => {
+      const run = ofLoad({ hasMeter: true });
+      run.during(8 * MINUTE_MS, () => ({ loads: run.loads({ powerW: fresh(3) }) }));
+      return run;
+    },
+  ],
+  [
+    "idle-thermostat",
+    () => {
+      const run = ofLoad({ hasMeter: true });
+      run.during(8 * MINUTE_MS, () => ({
+        loads: run.loads({ powerW: fresh(run.stages[0] === 2 ? 2000 : 0) }),
+      }));
+      run.during(2 * MINUTE_MS, () => ({ loads: run.loads({ powerW: fresh(3) }) }));
+      return run;
+    },
+  ],
+  ["element-open", () => heated(0, 2 * HOUR_MS)],
+  ["waiting-element", () => heated(0, 2 * HOUR_MS)],
+  ["latched-open", () => heated(0, 6 * HOUR_MS)],
+  ["latched-element", () => heated(5, 10 * MINUTE_MS)],
+  ["pump-dry", () => pumping({ powerW: fresh(250) })],
+  ["pump-no-flow", () => pumping({ flowLPerMin: fresh(1) })],
+  ["waiting-dry-run", () => pumping({ powerW: fresh(250) }, 15 * MINUTE_MS)],
+  ["latched-dry-run", () => pumping({ powerW: fresh(250) }, 3 * HOUR_MS)],
+  ["pump-unwatched", () => pumping({ flowLPerMin: lost(30) })],
+  ["pump-source-low", () => pumping({ isSourceLow: fresh(true) })],
+  ["pump-source-unknown", () => pumping({ isSourceLow: lost(false) })],
+  ["level-unknown", () => pumping({ levelFraction: lost(0.5) })],
+  ["cistern-full", () => pumping({ levelFraction: fresh(0.95) })],
+  ["pipe-cold", () => pumping({ pipeTemperatureC: fresh(1.9) })],
+  ["pipe-unknown", () => pumping({ pipeTemperatureC: lost(8) })],
+  ["sockets-overload", () => plugged(2001)],
+  ["latched-sockets", () => plugged(2001)],
+  [
+    "sockets-unknown",
+    () => {
+      const run = watch({ loads: [sockets] });
+      run.during(READY_MS, () => ({ loads: run.loads({ powerW: lost(0) }) }));
+      return run;
+    },
+  ],
+  ["sockets-going-off", () => plugged(500)],
+  ["sockets-finishing", () => plugged(500)],
+  [
+    "waiting-request",
+    lasting(READY_MS, {}, { loads: [load({ hasMeter: false, sockets: onRequest })] }),
+  ],
+  [
+    "waiting-starts-day",
+    () => {
+      const run = running({ startsPerDayMax: 1 });
+      run.during(20 * MINUTE_MS, { socFraction: 0.91 });
+      run.during(20 * MINUTE_MS);
+      return run;
+    },
+  ],
+];
+
 const PANELS: readonly (readonly [VerdictCode, () => Watched])[] = [
   [
     "panel-closed",
@@ -472,7 +602,7 @@ const PANELS: readonly (readonly [VerdictCode, () => Watched])[] = [
   ],
 ];
 
-const SCENARIOS = [...RUNNING, ...WAITING, ...HELD_OFF, ...PANELS];
+const SCENARIOS = [...RUNNING, ...WAITING, ...HELD_OFF, ...GUARDED, ...PANELS];
 
 describe("every code of the site", () => {
   it.each(Object.entries(SITE_SCENARIOS))("%s is found", (code, scenario) => {

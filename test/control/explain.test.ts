@@ -31,6 +31,7 @@ const LONG_FIGURES: Readonly<Record<QuantityKind, number>> = {
   currentA: 123.4,
   voltageV: 56.45,
   temperatureC: 68.5,
+  flowLPerMin: 123.4,
   frequencyHz: 53.25,
   count: 12,
   minutes: 1440,
