@@ -18,6 +18,8 @@ import type { Step } from "./control/step.ts";
 import type { RootLog } from "./log.ts";
 import { createPublisher } from "./publishing.ts";
 import type { Publisher } from "./publishing.ts";
+import { createRequestDesk } from "./request-desk.ts";
+import type { RequestDesk } from "./request-desk.ts";
 import { createRequests } from "./requests.ts";
 import type { Requests } from "./requests.ts";
 import { openSiteBroker } from "./site-broker.ts";
@@ -51,6 +53,8 @@ export interface DaemonOptions {
   readonly broker?: BrokerAccess;
   /** In place of the settings' port (0: any free one); null: no web server at all. */
   readonly webPort?: number | null;
+  /** Asked over MQTT to read the settings anew, where they allow that. */
+  readonly onReloadRequest?: () => void;
   /** A programmer's error: all is off by now, and the process has to end with 1. */
   readonly onFatal?: (error: unknown) => void;
 }
@@ -91,6 +95,7 @@ interface Rooms {
   readonly chronicle: Chronicle;
   readonly listeners: Set<DecisionListener>;
   readonly requests: Requests;
+  readonly desk: RequestDesk;
   memory: Memory | null;
   decision: Decision | null;
   broker: SiteBroker | null;
@@ -143,6 +148,7 @@ function buildRooms(options: DaemonOptions): Rooms {
     nowMs: () => clock.monotonicMs(),
     requestTick: ticker.requestEarly,
   });
+  const requests = createRequests(site.control, ticker.requestEarly);
   const rooms: Rooms = {
     options,
     localTime: options.recordedTime ?? createLocalCalendar(site.timeZone),
@@ -156,7 +162,8 @@ function buildRooms(options: DaemonOptions): Rooms {
     }),
     chronicle: createChronicle({ site, clock, log, ignoredCounts: table.ignoredCounts }),
     listeners: new Set(),
-    requests: createRequests(site.control, ticker.requestEarly),
+    requests,
+    desk: createRequestDesk(site, requests, options.onReloadRequest),
     memory: null,
     decision: null,
     broker: null,
@@ -209,23 +216,24 @@ function stateOf(rooms: Rooms): StateView {
       ignoredCounts: table.ignoredCounts(),
       commandCount: rooms.switching?.sentCount() ?? 0,
       brokerLossCount: rooms.links?.losses() ?? 0,
+      requestCounts: rooms.desk.counts(),
     },
   });
 }
 
 async function connect(rooms: Rooms): Promise<void> {
-  const { options, table, publisher, ticker } = rooms;
+  const { options, table, publisher, ticker, desk } = rooms;
   const { site, clock, log, mode } = options;
   rooms.broker = await openSiteBroker(site, options.broker, log.part("broker"));
   rooms.links = createSiteLinks({
     site,
     access: rooms.broker.access,
     mode,
-    topics: table.topics,
+    topics: [...table.topics, ...desk.topics],
     clock: systemClock,
     log: log.part("broker"),
     handlers: {
-      onMessage: table.receive,
+      onMessage: (message) => desk.receive(message) || table.receive(message),
       onTelemetryUp: publisher.up,
       onTelemetryDown: () => {
         table.cut();

@@ -1,7 +1,9 @@
 /** What the service tells the world over MQTT, under `bywash/<site>/`. No command goes this way. */
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
-import type { CoreEvent, Decision } from "./control/decision.ts";
+import { createAlerts } from "./alerts.ts";
+import type { Decision } from "./control/decision.ts";
+import { eventViews } from "./event-view.ts";
 import { loadViews, panelViews, siteVerdictView } from "./state-view.ts";
 import type { Mode, VerdictView } from "./state-view.ts";
 import { timestamp } from "./timestamp.ts";
@@ -66,22 +68,20 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
     void retain(topic, JSON.stringify(body));
   };
 
-  const tellEvent = (event: CoreEvent): void => {
-    const about = { about: event.about, id: eventOwner(site, event) };
-    const what = { change: event.change, code: event.code };
-    const payload = JSON.stringify({ mode, at: timestamp(clock.wallMs()), ...about, ...what });
-    void publish({
-      topic: `${base}/event`,
-      payload,
+  const tellOnce = (topic: string, body: object): Promise<boolean> =>
+    publish({
+      topic,
+      payload: JSON.stringify({ mode, site: site.id, ...body }),
       qos: 1,
       isRetained: false,
       messageExpiryS: null,
     });
-  };
+  const alerts = createAlerts((alert) => tellOnce(`${base}/alert`, alert));
 
   return {
     up() {
       told.clear();
+      alerts.up();
       void retain(statusTopic(site.id), statusPayload("online", mode));
     },
     tell(decision) {
@@ -104,7 +104,9 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
           panels: panels.map(({ id, code, stage }) => ({ id, code, stage })),
         }),
       });
-      for (const event of decision.events) tellEvent(event);
+      const events = eventViews(site, decision, clock.wallMs());
+      for (const event of events) void tellOnce(`${base}/event`, event);
+      alerts.tell(events);
     },
     offline: () => retain(statusTopic(site.id), statusPayload("offline", mode)),
   };
@@ -116,15 +118,4 @@ function codesOf({ site }: Decision): string {
 
 function summaryOf(views: readonly VerdictView[]): string {
   return views.map(({ id, code, stage }) => `${id} ${code} ${String(stage)}`).join("; ");
-}
-
-function eventOwner(site: SiteSettings, { about, index }: CoreEvent): string {
-  switch (about) {
-    case "site":
-      return site.id;
-    case "load":
-      return site.control.loads[index]?.id ?? site.id;
-    case "panel":
-      return site.control.panels[index]?.id ?? site.id;
-  }
 }

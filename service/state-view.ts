@@ -7,6 +7,7 @@ import { explainFinding, explainSite, explainVerdict } from "./control/explain.t
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
 import type { CodeEntry } from "./control/code-entry.ts";
+import type { RequestCounts } from "./request-desk.ts";
 import type { SignalView } from "./telemetry/latest.ts";
 import { timestamp } from "./timestamp.ts";
 
@@ -54,6 +55,7 @@ export interface Counters {
   readonly ignoredCounts: Readonly<Record<string, number>>;
   readonly commandCount: number;
   readonly brokerLossCount: number;
+  readonly requestCounts: RequestCounts;
 }
 
 export interface StateView {

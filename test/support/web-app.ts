@@ -36,6 +36,7 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
       ignoredCounts: {},
       commandCount: 3,
       brokerLossCount: 0,
+      requestCounts: { accepted: 0, retained: 0, malformed: 0 },
     },
   });
 }

@@ -1,0 +1,65 @@
+/**
+ * What a person should hear of: an alarm, once when it is raised and once when it is over. What is
+ * raised while the broker is away is told when it is back, if it still holds; what came and went
+ * meanwhile is told to nobody.
+ */
+import type { EventView } from "./event-view.ts";
+
+export interface Alert extends Omit<EventView, "change" | "sentence"> {
+  readonly change: "raised" | "cleared";
+  readonly sentence: string;
+}
+
+export interface Alerts {
+  tell(events: readonly EventView[]): void;
+  /** Connected anew. */
+  up(): void;
+}
+
+interface Standing {
+  readonly alert: Alert;
+  /** On its way, or with the broker. */
+  isTold: boolean;
+}
+
+/** @param publish - True once the broker has it. */
+export function createAlerts(publish: (alert: Alert) => Promise<boolean>): Alerts {
+  const standing = new Map<string, Standing>();
+
+  const raise = (one: Standing): void => {
+    one.isTold = true;
+    void publish(one.alert).then((isDone) => {
+      one.isTold = isDone;
+    });
+  };
+
+  return {
+    tell(events) {
+      for (const event of events) {
+        const { change } = event;
+        if (event.severity !== "alarm" || (change !== "raised" && change !== "cleared")) continue;
+        const name = `${event.about} ${event.id} ${event.code}`;
+        if (change === "raised") {
+          const one = {
+            alert: { ...event, change, sentence: raisedSentence(event) },
+            isTold: false,
+          };
+          standing.set(name, one);
+          raise(one);
+          continue;
+        }
+        const before = standing.get(name);
+        standing.delete(name);
+        if (before?.isTold !== true) continue;
+        void publish({ ...event, change, sentence: `over: ${before.alert.sentence}` });
+      }
+    },
+    up() {
+      for (const one of standing.values()) if (!one.isTold) raise(one);
+    },
+  };
+}
+
+function raisedSentence({ label, code, sentence }: EventView): string {
+  return `${label}: ${sentence ?? code.replaceAll("-", " ")}`;
+}

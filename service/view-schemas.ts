@@ -1,0 +1,58 @@
+/** What `state-view.ts` makes, as schemas; HTTP and MQTT describe it by these. */
+import { z } from "zod";
+import { SITE_CODES } from "./control/site-codes.ts";
+import { VERDICT_CODES } from "./control/verdict-codes.ts";
+
+export const severitySchema = z.enum(["info", "warning", "alarm"]);
+const figuresSchema = z
+  .record(z.string(), z.number())
+  .meta({ description: "The numbers behind it, with the unit in the key" });
+const fraction = (about: string) => z.number().nullable().meta({ description: about });
+const powerW = (about: string) =>
+  z
+    .number()
+    .nullable()
+    .meta({ description: `${about} [W]` });
+
+/** A code out of a dictionary; the document lists them all. */
+export const codeOf = (...dictionaries: readonly object[]) =>
+  z.string().meta({ enum: dictionaries.flatMap((dictionary) => Object.keys(dictionary)) });
+
+export const verdictSchema = z.object({
+  id: z.string(),
+  label: z.string(),
+  code: codeOf(VERDICT_CODES),
+  severity: severitySchema,
+  stage: z.number().min(0).meta({ description: "Decided stage; 0: off" }),
+  sentence: z.string().meta({ description: "Why, for a person" }),
+  figures: figuresSchema,
+  remainingS: z.number().nullable(),
+});
+
+const findingSchema = z.object({
+  code: codeOf(SITE_CODES),
+  severity: severitySchema,
+  sentence: z.string(),
+  figures: figuresSchema,
+});
+
+export const siteVerdictSchema = z.object({
+  socSource: z.enum(["monitor", "count", "voltage", "none"]),
+  socFraction: fraction("State of charge"),
+  chargeStage: z.enum(["bulk", "absorption", "float", "equalise"]).nullable(),
+  ruleCurveFraction: z.number(),
+  bandFraction: fraction("State of charge less the rule curve"),
+  batteryPowerW: powerW("Positive: charging"),
+  sourcesPowerW: z.number(),
+  basePowerW: powerW("Essential use"),
+  claimW: z.number(),
+  availableW: powerW("For a further load"),
+  lendableWh: z.number(),
+  inverterHeadroomW: powerW("Rating less present output"),
+  isDaylight: z.boolean().nullable(),
+  isCurtailed: z.boolean(),
+  restVoltageV: z.number().nullable(),
+  isFullChargeDue: z.boolean(),
+  sentence: z.string(),
+  findings: z.array(findingSchema),
+});
