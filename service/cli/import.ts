@@ -1,4 +1,5 @@
 /** `bywash import`: other programs' records as day files, and these from one form to the other. */
+import { basename } from "node:path";
 import { Command } from "commander";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import type { DayOutput } from "../../simulator/days/day-output.ts";
@@ -40,7 +41,7 @@ export function importCommand(): Command {
     .option("--set <path=value>", "override one key of the mapping; may be repeated", collect, [])
     .option("-o, --out <file>", "day file to write; ends in .csv or .parquet")
     .option("--split <by>", "day: a file for each local day, its date in the name")
-    .option("--household <seed>", "add a made-up household as base_load_w")
+    .option("--household <seed>", "add base_load_w: made up by a seed, or of a day file")
     .option("--show", "print what was understood; without --out nothing is written")
     .option("--json", "print it as one JSON object")
     .option("--force", "replace files that are there already")
@@ -84,18 +85,18 @@ async function piecesOf(
 ): Promise<Pieces> {
   const pieces = await rawPieces(paths, flags, notes);
   if (flags.household === undefined) return pieces;
-  const { readNumber } = await import("./replay-input.ts");
-  const { createHousehold } = await import("../../simulator/import/household-column.ts");
-  const limits = { min: 0, max: 1_000_000_000 };
-  const add = createHousehold(readNumber("--household", flags.household, limits));
-  return withHousehold(pieces, add);
+  return withHousehold(pieces, flags.household);
 }
 
-async function* withHousehold(
-  pieces: Pieces,
-  add: (piece: DaySeries) => DaySeries,
-): AsyncGenerator<DaySeries> {
-  for await (const piece of pieces) yield add(piece);
+/** @param written - A seed of a made-up household, or a day file whose use is taken. */
+async function* withHousehold(pieces: Pieces, written: string): AsyncGenerator<DaySeries> {
+  const { madeUpHousehold, recordedHousehold, withUse } =
+    await import("../../simulator/import/household-column.ts");
+  const { openDayPieces } = await import("../../simulator/days/open-day-file.ts");
+  const household = /^\d{1,9}$/.test(written)
+    ? madeUpHousehold(Number(written))
+    : await recordedHousehold(basename(written), openDayPieces(written));
+  for await (const piece of pieces) yield withUse(household, piece);
 }
 
 async function rawPieces(

@@ -21,7 +21,7 @@ import { roundFigure } from "../rounding.ts";
 import { commentValues } from "./write-csv.ts";
 
 /** Rows that stand in memory until they are written together. */
-const GROUP_ROWS = 50_000;
+const GROUP_ROWS = 20_000;
 
 /** @see CheckedRow for the order of calls: rows rise in time over all pieces. */
 export interface DayParquetWriter {

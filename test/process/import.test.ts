@@ -123,6 +123,20 @@ test("--split makes a file for each local day, in either form, that a replay tak
   }
 });
 
+test("a measured household of another file is joined by its clock", async () => {
+  const hours = Array.from(
+    { length: 24 },
+    (_, hour) => `2025-06-12T${String(hour).padStart(2, "0")}:00:00+02:00,${String(400 + hour)}`,
+  );
+  writeFileSync(join(cwd, "use.csv"), `time,base_load_w\n${hours.join("\n")}\n`);
+  expect(await run(...SURFRAD, "--household", "use.csv", "--out", "a.csv")).toMatchObject({
+    code: 0,
+  });
+  const text = readFileSync(join(cwd, "a.csv"), "utf8");
+  expect(text).toMatch(/^# source: .*base_load_w of use\.csv, its one whole day$/m);
+  expect(text).toMatch(/^2016-01-01T11:17:00-07:00,.*,411$/m);
+});
+
 test("CSV to Parquet and back is the same file", async () => {
   expect((await run(...SURFRAD, "--household", "3", "--out", "a.csv")).code).toBe(0);
   expect((await run("a.csv", "--out", "b.parquet")).code).toBe(0);
@@ -141,7 +155,7 @@ describe("what is asked for wrongly ends with 2 and says what to do", () => {
     [[...SURFRAD, "--out", "nowhere/day.csv"], /no such folder/],
     [[...SURFRAD, "--out", "nowhere/day.parquet"], /no such folder/],
     [[...SURFRAD, "--out", "day.csv", "--split", "week"], /expected: day/],
-    [[...SURFRAD, "--show", "--household", "goats"], /--household/],
+    [[...SURFRAD, "--show", "--household", "goats"], /no such file/],
     [[...SURFRAD, "--show", "--set", "time.zonne=UTC"], /did you mean zone/],
     [[join(DATA, "surfrad.dat"), "--map", "builtin:sufrad", "--show"], /builtin:surfrad\?/],
     [[join(DATA, "surfrad.dat"), "--show"], /bywash import/],

@@ -3,7 +3,12 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, describe, expect, test } from "vitest";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
-import { createHousehold } from "../../simulator/import/household-column.ts";
+import {
+  madeUpHousehold,
+  recordedHousehold,
+  withUse,
+} from "../../simulator/import/household-column.ts";
+import { readDayCsv, readDayCsvPieces } from "../../simulator/days/read-csv.ts";
 import { importFiles } from "../../simulator/import/import-files.ts";
 import { mappingSchema } from "../../simulator/import/mapping.ts";
 import { mappingText, readMapping } from "../../simulator/import/read-mapping.ts";
@@ -296,7 +301,7 @@ describe("a made-up household", () => {
   const bare = MAPPING.replace("  base_load_w: Haus\n", "").replace("PV, unit: kW", "PV");
   const household = (stepMin: number, seed: number): Float64Array => {
     const { pieces } = imported(HEADER + rows(stepMin), bare);
-    return createHousehold(seed)(pieces[0]!).columns.get("base_load_w")!;
+    return withUse(madeUpHousehold(seed), pieces[0]!).columns.get("base_load_w")!;
   };
   const mean = (values: Float64Array): number =>
     values.reduce((sum, value) => sum + value, 0) / values.length;
@@ -312,7 +317,50 @@ describe("a made-up household", () => {
     const use = household(1, 7);
     expect(mean(use.subarray(360, 400))).toBeGreaterThan(1000);
     const { pieces } = imported(HEADER + rows(1), bare);
-    expect(createHousehold(7)(pieces[0]!).source).toMatch(/base_load_w made up .*seed 7/);
-    expect(() => createHousehold(7)(createHousehold(7)(pieces[0]!))).toThrow(/import-household/);
+    const home = madeUpHousehold(7);
+    const withHome = withUse(home, pieces[0]!);
+    expect(withHome.source).toMatch(/base_load_w made up .*seed 7/);
+    expect(() => withUse(home, withHome)).toThrow(/import-household/);
+  });
+});
+
+describe("a household of another record", () => {
+  /** Two whole days and a half, 10 W and its hour more in each hour, 100 W more in each day. */
+  const use = Array.from({ length: 60 }, (_, hour) => {
+    const local = new Date(Date.UTC(2014, 4, 17, hour)).toISOString().slice(0, 19);
+    return `${local}+01:00,${100 * Math.floor(hour / 24) + 10 + (hour % 24)}\n`;
+  });
+  async function* pieces(text: string): AsyncGenerator<DaySeries> {
+    const bytes = [new TextEncoder().encode(text)];
+    yield* readDayCsvPieces({ name: "use.csv", bytes, cut: "days" });
+  }
+  const header = "# step: 1 h\ntime,base_load_w\n";
+  const weather = readDayCsv(
+    [
+      "time,ghi_w_m2",
+      "2025-06-12T23:00:00+10:00,0",
+      "2025-06-13T00:00:00+10:00,0",
+      "2025-06-13T12:00:00+10:00,500",
+      "2025-06-14T12:00:00+10:00,500",
+      "",
+    ].join("\n"),
+    "weather.csv",
+  );
+
+  test("goes by the clock, its whole days in turn", async () => {
+    const home = await recordedHousehold("use.csv", pieces(header + use.join("")));
+    const { columns, source } = withUse(home, { ...weather, stepMs: 3_600_000 });
+    const [late, early, noon, nextNoon] = columns.get("base_load_w")!;
+    expect(source).toMatch(/use\.csv, its 2 whole days in turn/);
+    expect([late! % 100, early! % 100, noon! % 100, nextNoon! % 100]).toEqual([33, 10, 22, 22]);
+    expect(Math.abs(noon! - nextNoon!)).toBe(100);
+    expect(Math.abs(noon! - early!)).toBe(12);
+  });
+
+  test("has to have a whole day of use", async () => {
+    const half = recordedHousehold("use.csv", pieces(header + use.slice(0, 20).join("")));
+    await expect(half).rejects.toThrow(/no day without a hole/);
+    const none = recordedHousehold("use.csv", pieces("time,ghi_w_m2\n2025-06-12T00:00:00Z,5\n"));
+    await expect(none).rejects.toThrow(/no column base_load_w/);
   });
 });
