@@ -158,13 +158,14 @@ function uselessFindings(
   const path = ["broker", "embedded", "users"];
   const publish = embedded.users.flatMap((user) => user.publish);
   const subscribe = embedded.users.flatMap((user) => user.subscribe);
-  const unheard = signals.find(({ signal }) => !isCoveredByAny(signal.topic, publish));
+  const feeds = signals.flatMap((signal) => signal.feeds);
+  const unheard = feeds.find(({ feed }) => !isCoveredByAny(feed.topic, publish));
   const unreached = commandTopics(file).find(({ topic }) => !isCoveredByAny(topic, subscribe));
   const findings: Finding[] = [];
   if (unheard !== undefined) {
     findings.push(
       warningAt(path, "nobody-may-publish", {
-        expected: `no user may publish ${unheard.signal.topic}, which telemetry reads`,
+        expected: `no user may publish ${unheard.feed.topic}, which telemetry reads`,
       }),
     );
   }

@@ -3,12 +3,13 @@ import { errorAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import { parseQuantity, unitScale, unitSymbols } from "./quantities.ts";
 import type { Dimension } from "./quantities.ts";
-import type { SignalSection } from "./schema.ts";
+import type { PartSection } from "./schema-signals.ts";
 import type { SignalEntry } from "./signals.ts";
-import type { Decoding } from "./site-settings.ts";
+import type { Decoding, FeedSettings } from "./site-settings.ts";
 import { nearestWord } from "./suggestions.ts";
 
-export type Mapping = Pick<SignalSection, "unit" | "scale" | "range" | "positive" | "values">;
+/** The keys that say how a value is read; which of them fit depends on the signal. */
+export type Mapping = Partial<Omit<PartSection, "topic">>;
 
 export interface Decoded {
   readonly decoding: Decoding;
@@ -125,7 +126,7 @@ export function decodeChargeStage(mapping: Mapping, path: SettingsPath): Decoded
 }
 
 function keysThatDoNotFit(mapping: Mapping, path: SettingsPath): Finding[] {
-  const keys = ["unit", "scale", "range"] as const;
+  const keys = ["unit", "scale", "range", "maxChange", "frozen"] as const;
   return keys
     .filter((key) => mapping[key] !== undefined)
     .map((key) =>
@@ -171,6 +172,22 @@ export interface PlausibleRange {
   readonly findings: readonly Finding[];
 }
 
+/** The fastest change to believe, in SI units. */
+export function maxChangeOf(
+  entry: SignalEntry,
+  mapping: Mapping,
+  path: SettingsPath,
+): { readonly maxChange: FeedSettings["maxChange"]; readonly findings: readonly Finding[] } {
+  const written = mapping.maxChange;
+  if (written === undefined) return { maxChange: null, findings: [] };
+  const at = [...path, "maxChange", "by"];
+  const dimension = entry.dimension === "temperature" ? "temperatureDifference" : entry.dimension;
+  const by = boundOf(dimension, written.by);
+  if (typeof by !== "number") return { maxChange: null, findings: [errorAt(at, "wrong-unit", by)] };
+  if (by > 0) return { maxChange: { by, inMs: written.in }, findings: [] };
+  return { maxChange: null, findings: [errorAt(at, "out-of-range", { expected: "more than 0" })] };
+}
+
 /** The dictionary's range, narrowed by the file's. */
 export function rangeOf(entry: SignalEntry, mapping: Mapping, path: SettingsPath): PlausibleRange {
   const findings: Finding[] = [];
@@ -197,7 +214,7 @@ export function rangeOf(entry: SignalEntry, mapping: Mapping, path: SettingsPath
 }
 
 function boundOf(
-  dimension: SignalEntry["dimension"],
+  dimension: Dimension | "count" | null,
   written: string | number,
 ): number | { expected: string; suggestion?: string } {
   if (dimension === null || dimension === "count") {

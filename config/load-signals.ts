@@ -1,7 +1,7 @@
 /** The signals that stand at the load or panel that they belong to. */
 import { errorAt } from "./findings.ts";
 import type { SettingsPath } from "./findings.ts";
-import { contact, mappedAs, measured, merge } from "./mapped-signals.ts";
+import { contact, measured, merge, reported } from "./mapped-signals.ts";
 import type { MappedSignals, OwnedSignal } from "./mapped-signals.ts";
 import type { LoadSection, PanelSection, PumpSection } from "./schema.ts";
 import type { SignalKey } from "./signals.ts";
@@ -13,10 +13,10 @@ export function panelSignals(panel: PanelSection, path: SettingsPath): MappedSig
   const own = { ownerId: panel.id };
   if (report !== undefined) {
     const at = [...path, "contactor", "report"];
-    parts.push(contact({ ...own, key: "panel.{id}.report", path: at, place: report }, report));
+    parts.push(contact({ ...own, key: "panel.{id}.report", path: at }, report));
   }
   if (panel.meter !== undefined) {
-    const owned = { ...own, path: [...path, "meter"], place: panel.meter };
+    const owned = { ...own, path: [...path, "meter"] };
     parts.push(measured({ ...owned, key: "panel.{id}.power" }, panel.meter));
   }
   return merge(parts);
@@ -30,7 +30,7 @@ export function loadSignals(load: LoadSection, path: SettingsPath): MappedSignal
   if (load.byHand !== undefined) {
     const at = [...path, "byHand"];
     const owned = { key: "load.{id}.byHand", ownerId: load.id, path: at } as const;
-    parts.push(contact({ ...owned, place: load.byHand }, load.byHand));
+    parts.push(contact(owned, load.byHand));
   }
   if (load.kind === "sockets") parts.push(buttonSignal(load, path));
   else {
@@ -51,7 +51,7 @@ interface Owner {
 type Meter = NonNullable<LoadSection["meter"]>;
 
 function numberAt(key: SignalKey, owner: Owner, meter: Meter): MappedSignals {
-  return measured({ key, ...owner, place: meter }, meter);
+  return measured({ key, ...owner }, meter);
 }
 
 function pumpSignals(pump: PumpSection, ownerId: string, path: SettingsPath): MappedSignals {
@@ -60,7 +60,7 @@ function pumpSignals(pump: PumpSection, ownerId: string, path: SettingsPath): Ma
   const { flow, sourceLow, level, pipe } = pump;
   if (flow !== undefined) parts.push(numberAt("load.{id}.flow", at("flow"), flow));
   if (sourceLow !== undefined) {
-    const owned = { key: "load.{id}.sourceLow", ...at("sourceLow"), place: sourceLow } as const;
+    const owned = { key: "load.{id}.sourceLow", ...at("sourceLow") } as const;
     parts.push(contact(owned, sourceLow));
   }
   if (level !== undefined) {
@@ -78,34 +78,36 @@ type SocketsSection = Extract<LoadSection, { kind: "sockets" }>;
 function buttonSignal({ request, id }: SocketsSection, path: SettingsPath): MappedSignals {
   if (request === undefined) return merge([]);
   const at = [...path, "request"];
-  const owned = { key: "load.{id}.pressed", ownerId: id, path: at, place: request } as const;
+  const owned = { key: "load.{id}.pressed", ownerId: id, path: at } as const;
   if (request.on === undefined) return contact(owned, request);
   const decoding = { kind: "booleanTable", table: { [request.on]: true } } as const;
-  return mappedAs(owned, { decoding, range: { min: 0, max: 1 }, findings: [] });
+  return reported(owned, request, { decoding, range: { min: 0, max: 1 }, findings: [] });
 }
 
 function loadReport(load: LoadSection, path: SettingsPath): MappedSignals {
   if (load.report === undefined) return merge([]);
   const at = [...path, "report"];
-  const place = load.report;
-  const owned = { key: "load.{id}.report", ownerId: load.id, path: at, place } as const;
-  if (load.kind === "staged") return stageReport(owned, load.stages.length, load.report.values);
+  const owned = { key: "load.{id}.report", ownerId: load.id, path: at } as const;
+  if (load.kind === "staged") return stageReport(owned, load.stages.length, load.report);
   const { on, off } = load.report;
   if (load.kind !== "modulating" || on !== undefined || off !== undefined) {
     return contact(owned, load.report);
   }
-  return mappedAs(owned, {
+  return reported(owned, load.report, {
     decoding: { kind: "aboveZero" },
     range: { min: 0, max: 1 },
     findings: [],
   });
 }
 
+type StageReportSection = NonNullable<Extract<LoadSection, { kind: "staged" }>["report"]>;
+
 function stageReport(
   owned: OwnedSignal,
   highest: number,
-  values: Readonly<Record<string, number>> | undefined,
+  report: StageReportSection,
 ): MappedSignals {
+  const { values } = report;
   const decoding: Decoding =
     values === undefined
       ? { kind: "number", scale: 1, offset: 0 }
@@ -117,5 +119,5 @@ function stageReport(
         expected: `a stage from 0 (off) to ${String(highest)}`,
       }),
     );
-  return mappedAs(owned, { decoding, range: { min: 0, max: highest }, findings });
+  return reported(owned, report, { decoding, range: { min: 0, max: highest }, findings });
 }

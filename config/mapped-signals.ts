@@ -1,15 +1,19 @@
 /** From one mapping of the file, whatever section it stands in, to a signal. */
-import { decodeBoolean, decodeChargeStage, decodeNumber, rangeOf } from "./decodings.ts";
 import { switchTable } from "./decodings.ts";
-import type { Mapping } from "./decodings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
+import type { SignalSection } from "./schema.ts";
+import type { PartSection } from "./schema-signals.ts";
 import { SIGNALS } from "./signals.ts";
 import type { SignalEntry, SignalKey } from "./signals.ts";
-import type { Decoding, SignalSettings } from "./site-settings.ts";
+import type { Decoding, FeedSettings, SignalSettings } from "./site-settings.ts";
+import { toPlainFeed, toSensors } from "./to-sensors.ts";
+import type { MeasuredSignal, PlacedFeed } from "./to-sensors.ts";
 
 export interface MappedSignal {
   readonly signal: SignalSettings;
   readonly path: SettingsPath;
+  /** Every place where it may arrive. */
+  readonly feeds: readonly PlacedFeed[];
 }
 
 export interface MappedSignals {
@@ -24,30 +28,27 @@ export function merge(parts: readonly MappedSignals[]): MappedSignals {
   };
 }
 
-interface Place {
-  readonly topic: string;
-  readonly field?: string | undefined;
-  readonly stale?: number | undefined;
-}
-
 export interface OwnedSignal {
   readonly key: SignalKey;
   readonly ownerId: string | null;
   readonly path: SettingsPath;
-  readonly place: Place;
+  /** Plausible where the file gives no range; without it the dictionary's. */
+  readonly usual?: MeasuredSignal["usual"];
 }
 
-export function measured(owned: OwnedSignal, mapping: Mapping): MappedSignals {
-  const entry: SignalEntry = SIGNALS[owned.key];
-  if (entry.type === "number") {
-    const { decoding, findings } = decodeNumber(entry, mapping, owned.path);
-    const range = rangeOf(entry, mapping, owned.path);
-    return mappedAs(owned, { decoding, range, findings: [...findings, ...range.findings] });
-  }
-  const decode = entry.type === "boolean" ? decodeBoolean : decodeChargeStage;
-  const { decoding, findings } = decode(mapping, owned.path);
-  return mappedAs(owned, { decoding, range: entry, findings });
+export function measured(owned: OwnedSignal, mapping: SignalSection): MappedSignals {
+  const { key, ownerId, path } = owned;
+  const entry: SignalEntry = SIGNALS[key];
+  const { min, max } = owned.usual ?? entry;
+  const mapped = toSensors({ key, entry, usual: { min, max } }, mapping, path);
+  const { sensors, feeds, findings } = mapped;
+  // What has no place at all is no signal; why is among the findings.
+  const signals = feeds.length === 0 ? [] : [{ signal: { key, ownerId, sensors }, path, feeds }];
+  return { signals, findings };
 }
+
+/** A contact or a stage: one place, and what its texts mean. */
+type Place = Pick<PartSection, "topic" | "field" | "stamp" | "stale">;
 
 interface Reading {
   readonly decoding: Decoding;
@@ -55,19 +56,25 @@ interface Reading {
   readonly findings: readonly Finding[];
 }
 
-export function mappedAs(owned: OwnedSignal, reading: Reading): MappedSignals {
-  const { key, ownerId, path, place } = owned;
-  const signal: SignalSettings = {
-    key,
-    ownerId,
-    topic: place.topic,
-    field: place.field ?? null,
+export function reported(owned: OwnedSignal, place: Place, reading: Reading): MappedSignals {
+  const { key, ownerId, path } = owned;
+  const plain = toPlainFeed(place, path);
+  const { min, max } = reading.range;
+  const feed: FeedSettings = {
+    ...plain.feed,
     decoding: reading.decoding,
-    min: reading.range.min,
-    max: reading.range.max,
+    min,
+    max,
     staleMs: place.stale ?? SIGNALS[key].staleMs,
+    maxChange: null,
+    frozenMs: null,
+    weight: 1,
   };
-  return { signals: [{ signal, path }], findings: reading.findings };
+  const sensors = [{ combine: "alone" as const, feeds: [feed], min, max }];
+  return {
+    signals: [{ signal: { key, ownerId, sensors }, path, feeds: [{ feed, path }] }],
+    findings: [...plain.findings, ...reading.findings],
+  };
 }
 
 interface Contact extends Place {
@@ -79,9 +86,9 @@ export function contact(owned: OwnedSignal, texts: Contact): MappedSignals {
   const { table, findings } = switchTable(texts, owned.path);
   const range = { min: 0, max: 1 };
   if (SIGNALS[owned.key].type === "number") {
-    return mappedAs(owned, { decoding: { kind: "numberTable", table }, range, findings });
+    return reported(owned, texts, { decoding: { kind: "numberTable", table }, range, findings });
   }
   const entries = Object.entries(table).map(([text, on]) => [text, on === 1] as const);
   const decoding: Decoding = { kind: "booleanTable", table: Object.fromEntries(entries) };
-  return mappedAs(owned, { decoding, range, findings });
+  return reported(owned, texts, { decoding, range, findings });
 }

@@ -73,6 +73,12 @@ function unknownKey(path: SettingsPath, key: string, raw: unknown): Finding {
       isAboutKey: true,
     });
   }
+  if (isNestedTooDeep(at)) {
+    return errorAt(at, "nested-too-deep", {
+      expected: "fallback only at the signal itself, and combine only there or in its fallback",
+      isAboutKey: true,
+    });
+  }
   const kinds = kindsWith(path, key, raw);
   if (kinds.length > 0) {
     return errorAt(at, "key-does-not-fit", {
@@ -87,6 +93,13 @@ function unknownKey(path: SettingsPath, key: string, raw: unknown): Finding {
     ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
     isAboutKey: true,
   });
+}
+
+/** What stands in for a sensor, or is a part of one, has no replacements or parts of its own. */
+function isNestedTooDeep(path: SettingsPath): boolean {
+  const key = path.at(-1);
+  if (key !== "fallback" && key !== "combine" && key !== "of") return false;
+  return path.slice(0, -1).some((segment) => segment === "fallback" || segment === "of");
 }
 
 function missingKey(at: {

@@ -2,9 +2,10 @@
 import { z } from "zod";
 import { quantity, quantityOr } from "./fields.ts";
 import { commonFields, ratedFields } from "./schema-load-fields.ts";
+import { setPointCommandSchema, stageCommandSchema } from "./schema-commands.ts";
+import { switchCommandSchema, warningSchema } from "./schema-commands.ts";
 import { buttonSchema, contactSchema, powerReportSchema } from "./schema-signals.ts";
-import { setPointCommandSchema, stageCommandSchema, stageReportSchema } from "./schema-signals.ts";
-import { switchCommandSchema, warningSchema } from "./schema-signals.ts";
+import { stageReportSchema } from "./schema-signals.ts";
 
 const stageW = (about: string) => quantity({ dimension: "power", about, min: 1, max: 200_000 });
 

@@ -1,7 +1,8 @@
 /** Schema of the surplus panels. */
 import { z } from "zod";
 import { idField, quantity, quantityOr } from "./fields.ts";
-import { contactSchema, meterSchema, switchCommandSchema } from "./schema-signals.ts";
+import { switchCommandSchema } from "./schema-commands.ts";
+import { contactSchema, meterSchema } from "./schema-signals.ts";
 
 const DAY_MS = 86_400_000;
 

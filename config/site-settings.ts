@@ -17,10 +17,19 @@ export type Decoding =
   | { readonly kind: "booleanTable"; readonly table: Readonly<Record<string, boolean>> }
   | { readonly kind: "stageTable"; readonly table: Readonly<Record<string, ChargeStage>> };
 
-export interface SignalSettings {
-  readonly key: SignalKey;
-  /** Id that stands for `{id}` in the key; null for keys without one. */
-  readonly ownerId: string | null;
+/** The publisher's own time of a value. */
+export interface StampSettings {
+  /** RFC 6901 JSON pointer into the payload. */
+  readonly field: string;
+  /** RFC 3339 text, or a number of seconds or milliseconds since 1970-01-01T00:00:00Z. */
+  readonly form: "rfc3339" | "seconds" | "milliseconds";
+  /** A stamp further ahead of our clock than this is not believed. [ms] ≥ 0 */
+  readonly aheadMaxMs: number;
+}
+
+/** One place where a value arrives, how to read it, and how far to believe it. */
+export interface FeedSettings {
+  /** A topic, or a filter with `+` or `#`. */
   readonly topic: string;
   /** RFC 6901 JSON pointer; null: the payload itself is the value. */
   readonly field: string | null;
@@ -30,6 +39,30 @@ export interface SignalSettings {
   readonly max: number;
   /** null: does not age. [ms] */
   readonly staleMs: number | null;
+  readonly stamp: StampSettings | null;
+  /** The fastest change to believe, SI; null: any. */
+  readonly maxChange: { readonly by: number; readonly inMs: number } | null;
+  /** Unchanged for longer than this while others moved, it is not believed; null: never. [ms] */
+  readonly frozenMs: number | null;
+  /** Its share in a mean. > 0 */
+  readonly weight: number;
+}
+
+/** What gives one value: one feed alone, or several of one quantity. */
+export interface SensorSettings {
+  readonly combine: "alone" | "sum" | "mean" | "lowest" | "highest";
+  readonly feeds: readonly FeedSettings[];
+  /** Plausible range of the whole, SI. */
+  readonly min: number;
+  readonly max: number;
+}
+
+export interface SignalSettings {
+  readonly key: SignalKey;
+  /** Id that stands for `{id}` in the key; null for keys without one. */
+  readonly ownerId: string | null;
+  /** In order of preference, at least one: the first that is fresh is read. */
+  readonly sensors: readonly SensorSettings[];
 }
 
 /** How the power of a modulating load is written into its command. */

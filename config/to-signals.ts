@@ -12,6 +12,7 @@ import type { SignalSection } from "./schema.ts";
 import { SIGNALS } from "./signals.ts";
 import type { SignalKey } from "./signals.ts";
 import { nearestWord } from "./suggestions.ts";
+import type { MeasuredSignal } from "./to-sensors.ts";
 
 export function mapSignals(file: PartialFile): MappedSignals {
   const parts: MappedSignals[] = [];
@@ -34,31 +35,18 @@ function telemetrySignal(
   const found = resolveName(file, name);
   if (found === undefined) return { signals: [], findings: [unknownSignal(file, name)] };
   if (mapping === undefined) return { signals: [], findings: [] };
-  const owned = { key: found.key, ownerId: found.ownerId, path, place: mapping };
-  const mapped = measured(owned, mapping);
-  if (mapping.positive === undefined || found.key === "battery.current") {
-    return narrowed(file, mapped, mapping);
-  }
-  const misfit = errorAt([...path, "positive"], "key-does-not-fit", {
-    expected: "positive only at battery.current",
-    isAboutKey: true,
-  });
-  return merge([mapped, { signals: [], findings: [misfit] }]);
+  const { key, ownerId } = found;
+  return measured({ key, ownerId, path, usual: usualRange(file, key) }, mapping);
 }
 
 /**
  * A battery cannot be at half or one and a half times its nominal voltage; a reading there is a
  * loose wire or another battery. Common practice, no source.
  */
-function narrowed(file: PartialFile, mapped: MappedSignals, mapping: SignalSection): MappedSignals {
+function usualRange(file: PartialFile, key: SignalKey): MeasuredSignal["usual"] {
   const nominalV = file.battery?.nominalVoltage;
-  if (nominalV === undefined || mapping.range !== undefined) return mapped;
-  const signals = mapped.signals.map(({ signal, path }) =>
-    signal.key === "battery.voltage"
-      ? { path, signal: { ...signal, min: 0.5 * nominalV, max: 1.5 * nominalV } }
-      : { path, signal },
-  );
-  return { ...mapped, signals };
+  if (nominalV === undefined || key !== "battery.voltage") return SIGNALS[key];
+  return { min: 0.5 * nominalV, max: 1.5 * nominalV };
 }
 
 interface ResolvedName {

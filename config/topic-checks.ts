@@ -2,7 +2,9 @@
 import { errorAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
+import type { SignalSettings } from "./site-settings.ts";
 import type { MappedSignal } from "./mapped-signals.ts";
+import { doOverlap } from "./topic-filters.ts";
 
 interface Used {
   readonly topic: string;
@@ -46,22 +48,25 @@ export function commandTopics(file: PartialFile): readonly Used[] {
   return [...panels, ...loads];
 }
 
+/** A wildcard that reaches another value's topic would take the one for the other. */
 function sharedSources(signals: readonly MappedSignal[]): readonly Finding[] {
-  const sourceOf = ({ signal }: MappedSignal): string => `${signal.topic}\0${signal.field ?? ""}`;
-  const sources = signals.map(sourceOf);
-  return signals.flatMap((mapped, index) => {
-    const first = sources.indexOf(sourceOf(mapped));
-    const other = signals[first];
-    if (first === index || other === undefined) return [];
+  const sources = signals.flatMap(({ signal, feeds }) =>
+    feeds.map(({ feed, path }) => ({ signal, feed, path })),
+  );
+  return sources.flatMap(({ feed, path }, index) => {
+    const other = sources
+      .slice(0, index)
+      .find((one) => one.feed.field === feed.field && doOverlap(one.feed.topic, feed.topic));
+    if (other === undefined) return [];
     return [
-      errorAt([...mapped.path, "topic"], "source-shared", {
-        expected: `a topic and field of its own; this one is ${nameOf(other)} already`,
+      errorAt([...path, "topic"], "source-shared", {
+        expected: `a topic and field of its own; this one is ${nameOf(other.signal)} already`,
       }),
     ];
   });
 }
 
-function nameOf({ signal }: MappedSignal): string {
+function nameOf(signal: SignalSettings): string {
   return signal.key.replace("{id}", signal.ownerId ?? "");
 }
 
@@ -81,11 +86,10 @@ function commandsAsSources(
   commands: readonly Used[],
   signals: readonly MappedSignal[],
 ): readonly Finding[] {
-  const topics = new Set(commands.map(({ topic }) => topic));
-  return signals
-    .filter(({ signal }) => topics.has(signal.topic))
+  return sourcesOf(signals)
+    .filter((source) => commands.some(({ topic }) => doOverlap(topic, source.topic)))
     .map(({ path }) =>
-      errorAt([...path, "topic"], "command-as-source", {
+      errorAt(path, "command-as-source", {
         expected: "a topic on which the device answers; commands are published to this one",
       }),
     );
@@ -95,15 +99,17 @@ function ownTopics(
   commands: readonly Used[],
   signals: readonly MappedSignal[],
 ): readonly Finding[] {
-  const sources = signals.map(({ signal, path }) => ({
-    topic: signal.topic,
-    path: [...path, "topic"],
-  }));
-  return [...commands, ...sources]
-    .filter(({ topic }) => topic.startsWith("bywash/"))
+  return [...commands, ...sourcesOf(signals)]
+    .filter(({ topic }) => doOverlap(topic, "bywash/#"))
     .map(({ path }) =>
       errorAt(path, "topic-reserved", {
         expected: "a topic outside bywash/, where the service publishes itself",
       }),
     );
+}
+
+function sourcesOf(signals: readonly MappedSignal[]): readonly Used[] {
+  return signals.flatMap(({ feeds }) =>
+    feeds.map(({ feed, path }) => ({ topic: feed.topic, path: [...path, "topic"] })),
+  );
 }

@@ -34,3 +34,21 @@ export function isCovered(asked: string, allowed: string): boolean {
 export function isCoveredByAny(asked: string, allowed: readonly string[]): boolean {
   return allowed.some((filter) => isCovered(asked, filter));
 }
+
+/** Whether there is a topic that both match; each may be a topic, or a filter with wildcards. */
+export function doOverlap(one: string, other: string): boolean {
+  if (one.startsWith("$") !== other.startsWith("$")) return false;
+  const left = one.split("/");
+  const right = other.split("/");
+  for (let index = 0; index < Math.max(left.length, right.length); index += 1) {
+    const [own, its] = [left[index], right[index]];
+    if (own === "#" || its === "#") return true;
+    if (own === undefined || its === undefined) return false;
+    if (own !== its && own !== "+" && its !== "+") return false;
+  }
+  return true;
+}
+
+export function hasWildcard(filter: string): boolean {
+  return filter.includes("+") || filter.includes("#");
+}

@@ -26,16 +26,16 @@ import { openSiteBroker } from "./site-broker.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
+import { createSiteTelemetry } from "./site-telemetry.ts";
 import { buildStateView } from "./state-view.ts";
 import type { Mode, StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
 import type { Switching } from "./switching/actuators.ts";
-import { createLatestTable } from "./telemetry/latest.ts";
 import type { LatestTable } from "./telemetry/latest.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
 import type { Ticker } from "./ticker.ts";
-import { isPlausible } from "./wall-clock.ts";
+import { plausibleWallMs } from "./wall-clock.ts";
 import type { WebServer } from "./web/server.ts";
 import { within } from "./within.ts";
 
@@ -142,12 +142,7 @@ function buildRooms(options: DaemonOptions): Rooms {
       rooms.chronicle.ticked(systemClock.monotonicMs() - startMs);
     },
   });
-  const table = createLatestTable({
-    signals: site.telemetry,
-    control: site.control,
-    nowMs: () => clock.monotonicMs(),
-    requestTick: ticker.requestEarly,
-  });
+  const table = createSiteTelemetry({ ...options, requestTick: ticker.requestEarly });
   const requests = createRequests(site.control, ticker.requestEarly);
   const rooms: Rooms = {
     options,
@@ -182,7 +177,7 @@ function tick(rooms: Rooms): void {
   const observation = readObservation(rooms.table, site.control, {
     monotonicMs: clock.monotonicMs(),
     wallMs,
-    isWallClockPlausible: options.recordedTime !== undefined || isPlausible(wallMs),
+    isWallClockPlausible: plausibleWallMs(options) !== null,
     ...rooms.localTime(wallMs),
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
     requestFor: requests.requestFor,

@@ -46,6 +46,20 @@ export interface SignalStateView {
   readonly quality: SignalView["quality"];
   readonly ageS: number | null;
   readonly ignoredCount: number;
+  /** Of that, by reason; those that never came are left out. */
+  readonly ignoredCounts: Readonly<Record<string, number>>;
+  /** In order of preference; one of them is in use. */
+  readonly sensors: readonly SensorStateView[];
+  /** How often another sensor was taken. */
+  readonly sensorChangeCount: number;
+}
+
+export interface SensorStateView {
+  readonly isInUse: boolean;
+  readonly topics: readonly string[];
+  readonly value: number | boolean | string | null;
+  readonly quality: SignalView["quality"];
+  readonly ageS: number | null;
 }
 
 export interface Counters {
@@ -190,7 +204,20 @@ function signalView(view: SignalView): SignalStateView {
     value: view.value,
     unit: dimension === null ? null : UNITS[dimension],
     quality: view.quality,
-    ageS: view.ageMs === null ? null : Math.round(view.ageMs / 100) / 10,
+    ageS: ageInS(view.ageMs),
     ignoredCount: view.ignoredCount,
+    ignoredCounts: view.ignoredCounts,
+    sensors: view.sensors.map(({ topics, value, quality, ageMs }, place) => ({
+      isInUse: place === view.sensorInUse,
+      topics,
+      value,
+      quality,
+      ageS: ageInS(ageMs),
+    })),
+    sensorChangeCount: view.sensorChangeCount,
   };
+}
+
+function ageInS(ageMs: number | null): number | null {
+  return ageMs === null ? null : Math.round(ageMs / 100) / 10;
 }

@@ -2,7 +2,8 @@
  * From true values to the messages that a shed would publish: the inverse of a site's signal
  * mapping, so that any settings file can be met by a simulated shed that speaks its dialect.
  */
-import type { Decoding, SignalSettings } from "../config/site-settings.ts";
+import type { Decoding, FeedSettings } from "../config/site-settings.ts";
+import type { SignalSettings, StampSettings } from "../config/site-settings.ts";
 import type { ChargeStage } from "../service/control/observation.ts";
 import { invariant } from "../service/control/invariant.ts";
 import { UserError } from "../service/errors.ts";
@@ -20,9 +21,20 @@ export interface EncodedMessage {
 /** Numbers are published with this many significant digits, as a fair meter would. */
 const SIGNIFICANT_DIGITS = 6;
 
+/** What the shed knows when it speaks. */
+interface Moment {
+  readonly read: ReadTruth;
+  /** Milliseconds since 1970-01-01T00:00:00Z. */
+  readonly wallMs: number;
+}
+
+/** One value of a signal, or the time at which it was taken. */
 interface LeafNode {
   readonly kind: "leaf";
-  readonly signal: SignalSettings;
+  /** Raw text; null: not known now. A time alone makes no message. */
+  readonly write: (moment: Moment) => string | null;
+  /** Several values of one message share its time; null: a value. */
+  readonly stampForm: StampSettings["form"] | null;
 }
 
 interface BranchNode {
@@ -32,31 +44,39 @@ interface BranchNode {
 
 type JsonNode = LeafNode | BranchNode;
 
+/** One place where a value is expected. */
+interface Place {
+  readonly signal: SignalSettings;
+  readonly feed: FeedSettings;
+  readonly topic: string;
+  readonly write: LeafNode["write"];
+}
+
 /** What one topic carries: one value as it stands, or a JSON document. */
 type TopicPlan =
-  | { readonly topic: string; readonly plain: SignalSettings }
+  | { readonly topic: string; readonly plain: LeafNode["write"] }
   | { readonly topic: string; readonly document: JsonNode };
 
 export interface Encoder {
   /** One message for each topic of which at least one value is known, in the settings' order. */
-  encode(read: ReadTruth): readonly EncodedMessage[];
+  encode(read: ReadTruth, wallMs: number): readonly EncodedMessage[];
 }
 
 /** @throws UserError if two signals of one topic cannot stand in the same message. */
 export function createEncoder(signals: readonly SignalSettings[]): Encoder {
-  const byTopic = new Map<string, SignalSettings[]>();
-  for (const signal of signals) {
-    const already = byTopic.get(signal.topic);
-    if (already === undefined) byTopic.set(signal.topic, [signal]);
-    else already.push(signal);
+  const byTopic = new Map<string, Place[]>();
+  for (const place of signals.flatMap(placesOf)) {
+    const already = byTopic.get(place.topic);
+    if (already === undefined) byTopic.set(place.topic, [place]);
+    else already.push(place);
   }
   const plans = [...byTopic].map(([topic, carried]) => planTopic(topic, carried));
   return {
-    encode(read) {
+    encode(read, wallMs) {
+      const moment = { read, wallMs };
       const messages: EncodedMessage[] = [];
       for (const plan of plans) {
-        const payload =
-          "plain" in plan ? plainText(plan.plain, read) : documentText(plan.document, read);
+        const payload = "plain" in plan ? plan.plain(moment) : documentText(plan.document, moment);
         if (payload !== null) messages.push({ topic: plan.topic, payload });
       }
       return messages;
@@ -64,17 +84,53 @@ export function createEncoder(signals: readonly SignalSettings[]): Encoder {
   };
 }
 
-function planTopic(topic: string, carried: readonly SignalSettings[]): TopicPlan {
+/** Every sensor of a signal, also those in reserve, tells the same truth. */
+function placesOf(signal: SignalSettings): readonly Place[] {
+  return signal.sensors.flatMap(({ combine, feeds }) =>
+    feeds.map((feed) => ({
+      signal,
+      feed,
+      topic: feed.topic.replaceAll(/[+#]/gu, WILD_LEVEL),
+      write: ({ read }) => {
+        const value = read(signal);
+        if (value === null) return null;
+        const isShare = combine === "sum" && typeof value === "number";
+        return rawText(isShare ? value / feeds.length : value, feed.decoding);
+      },
+    })),
+  );
+}
+
+/** What the shed has where the settings leave a level open. */
+const WILD_LEVEL = "1";
+
+function planTopic(topic: string, carried: readonly Place[]): TopicPlan {
   const [first] = carried;
   invariant(first !== undefined, "a topic is planned for at least one signal");
-  if (first.field === null && carried.length === 1) return { topic, plain: first };
+  if (first.feed.field === null && carried.length === 1) return { topic, plain: first.write };
   let document: JsonNode | null = null;
-  for (const signal of carried) {
-    if (signal.field === null) throw clash(signal, "a plain value and JSON fields on one topic");
-    document = insert(document, pointerTokens(signal.field), signal);
+  for (const place of carried) {
+    const { field, stamp } = place.feed;
+    if (field === null) throw clash(place, "a plain value and JSON fields on one topic");
+    const leaf = { kind: "leaf", write: place.write, stampForm: null } as const;
+    document = insert(document, pointerTokens(field), { leaf, place });
+    if (stamp === null) continue;
+    const time = { kind: "leaf", write: timeOf(stamp), stampForm: stamp.form } as const;
+    document = insert(document, pointerTokens(stamp.field), { leaf: time, place });
   }
   invariant(document !== null, "a document has at least one field");
   return { topic, document };
+}
+
+function timeOf({ form }: StampSettings): LeafNode["write"] {
+  switch (form) {
+    case "rfc3339":
+      return ({ wallMs }) => new Date(wallMs).toISOString();
+    case "seconds":
+      return ({ wallMs }) => String(wallMs / 1000);
+    case "milliseconds":
+      return ({ wallMs }) => String(wallMs);
+  }
 }
 
 /** @source RFC 6901, sections 3 and 4: `~1` is `/`, `~0` is `~`. */
@@ -86,24 +142,26 @@ function pointerTokens(pointer: string): readonly string[] {
 function insert(
   node: JsonNode | null,
   tokens: readonly string[],
-  signal: SignalSettings,
+  entry: { readonly leaf: LeafNode; readonly place: Place },
 ): JsonNode {
   const [token, ...rest] = tokens;
   if (token === undefined) {
-    if (node !== null) throw clash(signal, "one field for two values");
-    return { kind: "leaf", signal };
+    if (node === null) return entry.leaf;
+    const isSameTime = node.kind === "leaf" && node.stampForm !== null;
+    if (isSameTime && node.stampForm === entry.leaf.stampForm) return node;
+    throw clash(entry.place, "one field for two values");
   }
-  if (node?.kind === "leaf") throw clash(signal, "a field inside another value");
+  if (node?.kind === "leaf") throw clash(entry.place, "a field inside another value");
   const members = node?.members ?? new Map<string, JsonNode>();
-  members.set(token, insert(members.get(token) ?? null, rest, signal));
+  members.set(token, insert(members.get(token) ?? null, rest, entry));
   return { kind: "branch", members };
 }
 
-function clash(signal: SignalSettings, found: string): UserError {
+function clash({ topic, signal }: Place, found: string): UserError {
   return new UserError([
     {
       code: "signals-clash",
-      where: signal.topic,
+      where: topic,
       key: signalName(signal),
       found,
       expected: "signals that can stand in one message",
@@ -117,19 +175,23 @@ export function signalName({ key, ownerId }: SignalSettings): string {
   return ownerId === null ? key : key.replace("{id}", ownerId);
 }
 
-function plainText(signal: SignalSettings, read: ReadTruth): string | null {
-  const value = read(signal);
-  return value === null ? null : rawText(value, signal.decoding);
+/** JSON text of the document; null if no value in it is known. */
+function documentText(node: JsonNode, moment: Moment): string | null {
+  return isKnown(node, moment) ? nodeText(node, moment) : null;
 }
 
-/** JSON text of the document; null if nothing in it is known. */
-function documentText(node: JsonNode, read: ReadTruth): string | null {
+function isKnown(node: JsonNode, moment: Moment): boolean {
+  if (node.kind === "leaf") return node.stampForm === null && node.write(moment) !== null;
+  return [...node.members.values()].some((member) => isKnown(member, moment));
+}
+
+function nodeText(node: JsonNode, moment: Moment): string | null {
   if (node.kind === "leaf") {
-    const text = plainText(node.signal, read);
+    const text = node.write(moment);
     return text === null ? null : fieldText(text);
   }
   const members = [...node.members].map(
-    ([name, member]) => [name, documentText(member, read)] as const,
+    ([name, member]) => [name, nodeText(member, moment)] as const,
   );
   if (members.every(([, text]) => text === null)) return null;
   const length = listLength([...node.members.keys()]);

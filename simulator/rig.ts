@@ -36,6 +36,8 @@ export interface RigOptions {
   readonly site: SiteSettings;
   readonly bus: Bus;
   readonly plantSide: PlantSide;
+  /** For the time stamps that the settings name. [ms since 1970-01-01T00:00:00Z] */
+  readonly wallMs: () => number;
 }
 
 export interface Rig {
@@ -56,7 +58,7 @@ export interface Rig {
   readonly actuators: Actuators;
 }
 
-export function createRig({ site, bus, plantSide }: RigOptions): Rig {
+export function createRig({ site, bus, plantSide, wallMs }: RigOptions): Rig {
   const actuators = createActuators(site.actuators, site.control);
   const encoder = createEncoder(site.telemetry);
   const read = createTruth({ site, actuators, plantSide });
@@ -85,7 +87,7 @@ export function createRig({ site, bus, plantSide }: RigOptions): Rig {
       }
     },
     publish() {
-      const messages = encoder.encode(read);
+      const messages = encoder.encode(read, wallMs());
       for (const { topic, payload } of messages) {
         bus.publish(topic, payload, { qos: 0, isRetained: false });
       }
@@ -105,7 +107,7 @@ function createTruth({
   site,
   actuators,
   plantSide,
-}: Omit<RigOptions, "bus"> & { readonly actuators: Actuators }): (
+}: Pick<RigOptions, "site" | "plantSide"> & { readonly actuators: Actuators }): (
   signal: SignalSettings,
 ) => SignalValue | null {
   const loadIndexes = new Map(site.control.loads.map(({ id }, index) => [id, index]));

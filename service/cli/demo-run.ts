@@ -84,7 +84,8 @@ export function createDemoRun(options: DemoOptions): DemoRun {
       const broker = await openBroker(site, log.part("broker"));
       const bus = createBus(broker.access, log.part("broker"));
       const clock = createDemoClock(shed.startWallMs);
-      const rig = createRig({ site, bus: bus.bus, plantSide: shed.plantSide });
+      const { plantSide } = shed;
+      const rig = createRig({ site, bus: bus.bus, plantSide, wallMs: () => clock.wallMs() });
       const daemon = createDaemon({
         site: {
           ...site,

@@ -1,4 +1,5 @@
 /** A site in words, at 80 columns: what `bywash check` prints of settings that are right. */
+import type { FeedSettings, SensorSettings } from "../../config/site-settings.ts";
 import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts";
 import { formatQuantity } from "../../config/quantities.ts";
 import type { BatterySettings, ControlSettings, LoadSettings } from "../control/settings.ts";
@@ -171,9 +172,20 @@ function restrictions(load: LoadSettings, control: ControlSettings): readonly st
 
 function signalLine(signal: SignalSettings): string {
   const name = signal.key.replace("{id}", signal.ownerId ?? "");
-  const field = signal.field === null ? "" : ` ${signal.field}`;
-  const age = signal.staleMs === null ? "any age" : `up to ${duration(signal.staleMs)} old`;
-  return `${name}: ${signal.topic}${field}, ${age}`;
+  return `${name}: ${signal.sensors.map(sensorText).join("; else ")}`;
+}
+
+function sensorText({ combine, feeds }: SensorSettings): string {
+  const texts = feeds.map(feedText);
+  return combine === "alone" ? texts.join("") : `${combine} of ${texts.join(" and ")}`;
+}
+
+function feedText({ topic, field, staleMs, stamp, frozenMs }: FeedSettings): string {
+  const place = field === null ? topic : `${topic} ${field}`;
+  const age = staleMs === null ? "any age" : `up to ${duration(staleMs)} old`;
+  const by = stamp === null ? "" : ` by ${stamp.field}`;
+  const frozen = frozenMs === null ? "" : `, unchanged for ${duration(frozenMs)} at most`;
+  return `${place}, ${age}${by}${frozen}`;
 }
 
 function clockTime(minute: number): string {

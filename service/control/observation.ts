@@ -8,12 +8,15 @@
 /**
  * - `fresh`: may be acted upon.
  * - `stale`: older than its limit; `value` is the last good one.
- * - `implausible`: the newest message was outside the signal's range; `value` is the last good one.
+ * - `implausible`: the newest message was outside the signal's range, or changed faster than can
+ *   be; `value` is the last good one.
+ * - `frozen`: it arrives, but has not changed for long while others did.
  * - `waiting`: mapped, but nothing has arrived yet.
  * - `retained`: only a message that the broker had kept; it may be days old.
  * - `unmapped`: the site does not have this signal.
  */
-export type Quality = "fresh" | "stale" | "implausible" | "waiting" | "retained" | "unmapped";
+export type Quality =
+  "fresh" | "frozen" | "stale" | "retained" | "implausible" | "waiting" | "unmapped";
 
 /** `value` counts only as far as `quality` allows; in `waiting` and `unmapped` it is a filler. */
 export interface Reading<T = number> {

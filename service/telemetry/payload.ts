@@ -3,86 +3,80 @@
  *
  * Bounded before anything is parsed; nothing here throws on data. A number must be written as a
  * number: text in quotes, `null`, arrays and objects are refused, so that a publisher's "no value"
- * never becomes 0.
+ * never becomes 0. Of a name that stands twice in one object the last value counts, as with every
+ * reader of the language's own.
  */
-import type { Decoding, SignalSettings } from "../../config/site-settings.ts";
+import type { Decoding } from "../../config/site-settings.ts";
 import type { ChargeStage } from "../control/observation.ts";
+import type { IgnoredReason } from "./ignored.ts";
 
 export type SignalValue = number | boolean | ChargeStage;
-
-/** Why a message, or one field of it, was not used. */
-export type IgnoredReason =
-  | "too-large"
-  | "not-utf8"
-  | "not-json"
-  | "too-deep"
-  | "no-field"
-  | "wrong-type"
-  | "not-finite"
-  | "unknown-word"
-  | "out-of-range";
 
 export type Decoded =
   | { readonly kind: "value"; readonly value: SignalValue }
   | { readonly kind: "ignored"; readonly reason: IgnoredReason };
 
+/** How one signal is read, made once from its settings. */
+export interface Reader {
+  /** Names on the way to the field; null: the payload itself is the value. */
+  readonly path: readonly string[] | null;
+  readonly decoding: Decoding;
+}
+
 /** A message whose text and JSON are made at most once, however many signals read it. */
 export interface Payload {
-  readonly text: () => TextResult;
-  readonly json: () => JsonResult;
+  readonly bytes: Uint8Array;
+  text: TextResult | null;
+  json: JsonResult | null;
 }
 
 type TextResult = { readonly text: string } | { readonly reason: IgnoredReason };
-type JsonResult = { readonly json: unknown } | { readonly reason: IgnoredReason };
+export type JsonResult = { readonly json: unknown } | { readonly reason: IgnoredReason };
 
 const BYTES_MAX = 16_384;
 const DEPTH_MAX = 16;
 const NUMBER_CHARACTERS_MAX = 40;
 /** The number grammar of JSON (RFC 8259, 6), with a leading + or point allowed as devices write. */
 const NUMBER = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?$/u;
+const NOT_FINITE = /^[+-]?(?:nan|inf(?:inity)?)$/iu;
+const INDEX = /^(?:0|[1-9]\d{0,5})$/u;
+/** One for all messages: making it costs more than most of them. */
+const UTF8 = new TextDecoder("utf-8", { fatal: true });
 
-export function zeroCounts(): Record<IgnoredReason, number> {
-  return {
-    "too-large": 0,
-    "not-utf8": 0,
-    "not-json": 0,
-    "too-deep": 0,
-    "no-field": 0,
-    "wrong-type": 0,
-    "not-finite": 0,
-    "unknown-word": 0,
-    "out-of-range": 0,
-  };
-}
+const [QUOTE, BACKSLASH] = [0x22, 0x5c];
+const [OPENING_BRACKET, CLOSING_BRACKET] = [0x5b, 0x5d];
+const [OPENING_BRACE, CLOSING_BRACE] = [0x7b, 0x7d];
 
 export function openPayload(bytes: Uint8Array): Payload {
-  let text: TextResult | null = null;
-  let json: JsonResult | null = null;
-  const readText = (): TextResult => (text ??= readUtf8(bytes));
-  return {
-    text: readText,
-    json: () => (json ??= parseJson(readText())),
-  };
+  return { bytes, text: null, json: null };
 }
 
-/** The value of `signal` in a message on its topic. */
-export function decodeSignal(payload: Payload, signal: SignalSettings): Decoded {
-  if (signal.field === null) {
-    const result = payload.text();
+/** The value that `reader` finds in a message. */
+export function decodePayload(payload: Payload, reader: Reader): Decoded {
+  if (reader.path === null) {
+    const result = textOf(payload);
     if ("reason" in result) return ignored(result.reason);
-    return decodePlain(result.text.trim(), signal.decoding);
+    return decodePlain(result.text.trim(), reader.decoding);
   }
-  const result = payload.json();
+  const result = jsonOf(payload);
   if ("reason" in result) return ignored(result.reason);
-  const found = resolvePointer(result.json, signal.field);
+  const found = follow(result.json, reader.path);
   if (found === undefined) return ignored("no-field");
-  return decodeField(found, signal.decoding);
+  return decodeField(found, reader.decoding);
+}
+
+function textOf(payload: Payload): TextResult {
+  return (payload.text ??= readUtf8(payload.bytes));
+}
+
+export function jsonOf(payload: Payload): JsonResult {
+  return (payload.json ??= parseJson(textOf(payload)));
 }
 
 function readUtf8(bytes: Uint8Array): TextResult {
   if (bytes.byteLength > BYTES_MAX) return { reason: "too-large" };
   try {
-    return { text: new TextDecoder("utf-8", { fatal: true }).decode(bytes) };
+    return { text: UTF8.decode(bytes) };
   } catch {
     return { reason: "not-utf8" };
   }
@@ -103,33 +97,40 @@ function isTooDeep(text: string): boolean {
   let depth = 0;
   let isInString = false;
   for (let at = 0; at < text.length; at += 1) {
-    const character = text[at];
+    const code = text.charCodeAt(at);
     if (isInString) {
-      if (character === "\\") at += 1;
-      else if (character === '"') isInString = false;
-    } else if (character === '"') isInString = true;
-    else if (character === "{" || character === "[") {
+      if (code === BACKSLASH) at += 1;
+      else if (code === QUOTE) isInString = false;
+    } else if (code === QUOTE) isInString = true;
+    else if (code === OPENING_BRACE || code === OPENING_BRACKET) {
       depth += 1;
       if (depth > DEPTH_MAX) return true;
-    } else if (character === "}" || character === "]") depth -= 1;
+    } else if (code === CLOSING_BRACE || code === CLOSING_BRACKET) depth -= 1;
   }
   return false;
 }
 
 /**
  * @param pointer - JSON pointer; "" is the whole document.
- * @returns The member, or `undefined` if there is none.
- * @source RFC 6901, sections 3 and 4: `~1` is `/`, `~0` is `~`; array indices without leading zero.
+ * @returns The names on the way.
+ * @source RFC 6901, sections 3 and 4: `~1` is `/`, `~0` is `~`.
  */
-export function resolvePointer(document: unknown, pointer: string): unknown {
-  if (pointer === "") return document;
-  if (!pointer.startsWith("/")) return undefined;
+export function pointerPath(pointer: string): readonly string[] {
+  if (pointer === "") return [];
+  const names = pointer.slice(1).split("/");
+  return names.map((name) => name.replaceAll("~1", "/").replaceAll("~0", "~"));
+}
+
+/**
+ * @returns The member that the path leads to, or `undefined` if there is none.
+ * @source RFC 6901, section 4: array indices without leading zero.
+ */
+export function follow(document: unknown, path: readonly string[]): unknown {
   let at: unknown = document;
-  for (const part of pointer.slice(1).split("/")) {
-    const name = part.replaceAll("~1", "/").replaceAll("~0", "~");
+  for (const name of path) {
     if (Array.isArray(at)) {
       const list: readonly unknown[] = at;
-      at = /^(?:0|[1-9]\d{0,5})$/u.test(name) ? list[Number(name)] : undefined;
+      at = INDEX.test(name) ? list[Number(name)] : undefined;
     } else if (isRecord(at)) {
       at = Object.hasOwn(at, name) ? at[name] : undefined;
     } else return undefined;
@@ -143,9 +144,10 @@ function isRecord(value: unknown): value is Readonly<Record<string, unknown>> {
 
 function decodePlain(text: string, decoding: Decoding): Decoded {
   if ("table" in decoding) return lookUp(text, decoding);
-  if (/^[+-]?(?:nan|inf(?:inity)?)$/iu.test(text)) return ignored("not-finite");
-  if (text.length > NUMBER_CHARACTERS_MAX || !NUMBER.test(text)) return ignored("wrong-type");
-  return scaled(Number(text), decoding);
+  if (text.length <= NUMBER_CHARACTERS_MAX && NUMBER.test(text)) {
+    return scaled(Number(text), decoding);
+  }
+  return ignored(NOT_FINITE.test(text) ? "not-finite" : "wrong-type");
 }
 
 function decodeField(field: unknown, decoding: Decoding): Decoded {

@@ -31,6 +31,7 @@ export interface MetricEntry {
 
 const QUALITIES = [
   "fresh",
+  "frozen",
   "stale",
   "implausible",
   "waiting",

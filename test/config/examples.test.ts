@@ -3,16 +3,17 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, test } from "vitest";
 import { loadSite } from "../../config/load.ts";
-import type { SignalSettings } from "../../config/site-settings.ts";
+import type { FeedSettings, SignalSettings } from "../../config/site-settings.ts";
 import { UserError } from "../../service/errors.ts";
+import { feedOf } from "../support/signal.ts";
 
 const malga = loadSite({ path: "config/examples/malga.yaml" });
 const tasmania = loadSite({ path: "config/examples/tasmania.yaml" });
 
-function signal(of: readonly SignalSettings[], key: string): SignalSettings {
+function signal(of: readonly SignalSettings[], key: string): FeedSettings {
   const found = of.find((one) => one.key === key);
   if (found === undefined) throw new Error(`no signal ${key}`);
-  return found;
+  return feedOf(found);
 }
 
 test("the goat dairy in SI numbers", () => {

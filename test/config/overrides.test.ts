@@ -1,6 +1,7 @@
 import { expect, test } from "vitest";
 import { loadSite } from "../../config/load.ts";
 import { UserError } from "../../service/errors.ts";
+import { feedOf } from "../support/signal.ts";
 
 const PATH = "config/examples/malga.yaml";
 
@@ -22,9 +23,10 @@ test("a list entry is reached by its id, a signal by its dotted name", () => {
   );
   expect(site.control.loads[0]?.startAboveFraction).toBe(0.04);
   expect(site.control.loads[0]?.stagesW).toEqual([1000, 3000]);
-  const roof = site.telemetry.find(({ key }) => key === "array.{id}.power");
-  expect(roof?.topic).toBe("elsewhere/roof");
-  expect(site.telemetry.find(({ key }) => key === "battery.soc")?.staleMs).toBe(30_000);
+  const feed = (wanted: string) =>
+    site.telemetry.filter(({ key }) => key === wanted).map((signal) => feedOf(signal))[0];
+  expect(feed("array.{id}.power")?.topic).toBe("elsewhere/roof");
+  expect(feed("battery.soc")?.staleMs).toBe(30_000);
   expect(site.control.battery.peukertExponent).toBe(1.02);
   expect(site.web.tokenFile).toBe("/run/token");
   expect(site.broker.url).toBe("mqtt://127.0.0.1:1999");

@@ -1,5 +1,6 @@
 /** Wrong settings of pumps, modulating loads and sockets; and what right ones come to. */
 import { expect, test } from "vitest";
+import { feedOf } from "../support/signal.ts";
 import { changed, expectRefused, parse, rowsOf } from "./wrong-rows.ts";
 import type { Row } from "./wrong-rows.ts";
 
@@ -366,9 +367,9 @@ test("without words of its own a set-point is switched off by 0", () => {
 
 test("the signals of pump, button and set power are read as they are sent", () => {
   const decodings = new Map(
-    parse(VALID).telemetry.map(({ key, ownerId, decoding }) => [
-      key.replace("{id}", ownerId ?? ""),
-      decoding,
+    parse(VALID).telemetry.map((signal) => [
+      signal.key.replace("{id}", signal.ownerId ?? ""),
+      feedOf(signal).decoding,
     ]),
   );
   expect(decodings.get("load.whey-vat.report")).toEqual({ kind: "aboveZero" });

@@ -101,7 +101,7 @@ const ROWS: readonly Row[] = [
   row("stages: [1 kW, 2 kW]", "stages: ‸1 kW", "wrong-type loads.heater.stages stage"),
   row("id: malga", "id: ‸Upper Malga", "wrong-text site.id upper-malga"),
   row("Europe/Rome", "‸Europe/Roma", "wrong-text site.timeZone Europe/Rome"),
-  row("topic: shed/inverter", "topic: ‸shed/#", "wrong-text telemetry.inverter.power.topic wild"),
+  row("topic: shed/inverter", "topic: ‸shed/#x", "wrong-text telemetry.inverter.power.topic alone"),
   row("field: /soc", "field: ‸soc", "wrong-text telemetry.battery.soc.field /soc"),
   row(
     'payload: "{{stage}}"',

@@ -1,20 +1,12 @@
 import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts";
+import { signalOfOne } from "../support/signal.ts";
+import type { SignalOfOne } from "../support/signal.ts";
 import { testActuators, testControl, testLoad, testSite } from "../support/site.ts";
 
 const WATT = { kind: "number", scale: 1, offset: 0 } as const;
 
-function signal(settings: Partial<SignalSettings>): SignalSettings {
-  return {
-    key: "battery.soc",
-    ownerId: null,
-    topic: "shed/battery",
-    field: null,
-    decoding: WATT,
-    min: -1e6,
-    max: 1e6,
-    staleMs: 60_000,
-    ...settings,
-  };
+function signal(settings: Partial<SignalOfOne>): SignalSettings {
+  return signalOfOne({ key: "battery.soc", ownerId: null, decoding: WATT, ...settings });
 }
 
 const control = testControl();

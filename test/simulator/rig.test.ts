@@ -1,12 +1,16 @@
 import { describe, expect, it } from "vitest";
-import { createMapping } from "../../service/telemetry/mapping.ts";
 import type { Positions } from "../../simulator/actuators.ts";
 import { createPlantSide } from "../../simulator/plant-side.ts";
 import { createPlant } from "../../simulator/plant/plant.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
 import { createRig } from "../../simulator/rig.ts";
 import type { Bus, BusMessage, PlantSide, Rig } from "../../simulator/rig.ts";
+import { heardBy } from "../support/heard.ts";
+import { feedOf } from "../support/signal.ts";
 import { rigSite } from "./rig-site.ts";
+
+const WALL_MS = Date.UTC(2026, 5, 15, 10);
+const wallMs = (): number => WALL_MS;
 
 interface Published {
   readonly topic: string;
@@ -49,8 +53,8 @@ function createTestPlant() {
 describe("the simulated shed on a bus", () => {
   it("publishes each mapped topic once, live and not retained, and counts the messages", () => {
     const { bus, published } = createTestBus();
-    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide });
-    const topics = new Set(rigSite.telemetry.map((signal) => signal.topic));
+    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide, wallMs });
+    const topics = new Set(rigSite.telemetry.map((signal) => feedOf(signal).topic));
     expect(rig.publish()).toBe(topics.size);
     expect(new Set(published.map(({ topic }) => topic))).toEqual(topics);
     expect(published.every(({ qos, isRetained }) => qos === 0 && !isRetained)).toBe(true);
@@ -61,13 +65,13 @@ describe("the simulated shed on a bus", () => {
 
   it("names the signals that its plant cannot tell", () => {
     const { bus } = createTestBus();
-    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide });
+    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide, wallMs });
     expect(rig.silentSignals()).toEqual(["inverter.frequency"]);
   });
 
   it("listens to every command topic, obeys, and counts what it did not understand", () => {
     const { bus, subscribed, command } = createTestBus();
-    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide });
+    const rig = createRig({ site: rigSite, bus, plantSide: createTestPlant().plantSide, wallMs });
     rig.start();
     expect(subscribed).toEqual(rigSite.actuators.map(({ topic }) => topic));
     command("shed/pump/set", "ON");
@@ -79,7 +83,7 @@ describe("the simulated shed on a bus", () => {
   it("splits a step where a hold time runs out", () => {
     const { bus, command } = createTestBus();
     const { plantSide, advances } = createTestPlant();
-    const rig = createRig({ site: rigSite, bus, plantSide });
+    const rig = createRig({ site: rigSite, bus, plantSide, wallMs });
     rig.start();
     rig.advance(1_000);
     command("shed/pump/set", "ON");
@@ -111,20 +115,17 @@ function createRealRig(): ReturnType<typeof createTestBus> & { readonly rig: Rig
       loadPowersW: [],
     }),
   });
-  const rig = createRig({ site: rigSite, bus: testBus.bus, plantSide });
+  const rig = createRig({ site: rigSite, bus: testBus.bus, plantSide, wallMs });
   rig.start();
   return { ...testBus, rig };
 }
 
 /** What a daemon with the same settings understands of the last round. */
 function heard(published: readonly Published[]): Record<string, unknown> {
-  const mapping = createMapping(rigSite.telemetry);
   const values: Record<string, unknown> = {};
-  for (const { topic, payload } of published) {
-    for (const { signal, decoded } of mapping.decode(topic, new TextEncoder().encode(payload))) {
-      const name = `${signal.key} ${signal.ownerId ?? ""}`.trim();
-      values[name] = decoded.kind === "value" ? decoded.value : decoded.reason;
-    }
+  for (const { signal, value, ignoredCounts } of heardBy(rigSite.telemetry, published, WALL_MS)) {
+    expect(ignoredCounts).toEqual({});
+    values[`${signal.key} ${signal.ownerId ?? ""}`.trim()] = value;
   }
   return values;
 }

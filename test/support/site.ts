@@ -4,11 +4,13 @@ import { SIGNALS } from "../../config/signals.ts";
 import type {
   ActuatorSettings,
   BrokerSettings,
+  Decoding,
   SignalSettings,
   SiteSettings,
 } from "../../config/site-settings.ts";
 import { NO_TLS_FILES } from "../../service/broker/access.ts";
 import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
+import { signalOfOne } from "./signal.ts";
 
 export const LOOPBACK = "127.0.0.1";
 
@@ -35,10 +37,11 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
         field: "/stage",
         ownerId: "water-heater",
       }),
-      {
-        ...testSignal("panel.{id}.report", { topic: "shed/contactor", ownerId: "surplus" }),
+      testSignal("panel.{id}.report", {
+        topic: "shed/contactor",
+        ownerId: "surplus",
         decoding: { kind: "booleanTable", table: { "1": true, "0": false } },
-      },
+      }),
     ],
     actuators: testActuators(),
     warnings: [],
@@ -69,19 +72,20 @@ export function testSignal(
     readonly ownerId?: string;
     readonly scale?: number;
     readonly staleMs?: number;
+    readonly decoding?: Decoding;
   },
 ): SignalSettings {
   const { min, max, staleMs } = SIGNALS[key];
-  return {
+  return signalOfOne({
     key,
     ownerId: how.ownerId ?? null,
     topic: how.topic,
     field: how.field ?? null,
-    decoding: { kind: "number", scale: how.scale ?? 1, offset: 0 },
+    decoding: how.decoding ?? { kind: "number", scale: how.scale ?? 1, offset: 0 },
     min,
     max,
     staleMs: how.staleMs ?? staleMs,
-  };
+  });
 }
 
 export function testActuators(): ActuatorSettings[] {

@@ -27,6 +27,10 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
         quality,
         ageMs: 1_234,
         ignoredCount: 2,
+        ignoredCounts: { "not-json": 2 },
+        sensors: [{ topics: ["shed/battery"], value: 54.1, quality, ageMs: 1_234 }],
+        sensorInUse: 0,
+        sensorChangeCount: 0,
       },
     ],
     counters: {

@@ -14,7 +14,16 @@ function setUp(signals: readonly SignalSettings[] = testSite().telemetry) {
   const requestTick = vi.fn<() => void>();
   const control = testControl();
   const nowMs = () => clock.monotonicMs();
-  const table = createLatestTable({ signals, control, nowMs, requestTick });
+  const wallMs = () => clock.wallMs();
+  const onSensorChange = vi.fn<() => void>();
+  const table = createLatestTable({
+    signals,
+    control,
+    nowMs,
+    wallMs,
+    requestTick,
+    onSensorChange,
+  });
   const say = (topic: string, text: string, isRetained = false) => {
     table.receive({ topic, payload: new TextEncoder().encode(text), isRetained });
   };
@@ -200,7 +209,7 @@ describe("an early tick", () => {
     for (const key of flags) {
       const table = { kind: "booleanTable", table: { yes: true, no: false } } as const;
       const { say, requestTick } = setUp([
-        { ...testSignal(key, { topic: "shed/flag" }), decoding: table },
+        testSignal(key, { topic: "shed/flag", decoding: table }),
       ]);
       say("shed/flag", "no");
       expect(requestTick).not.toHaveBeenCalled();

@@ -70,6 +70,11 @@ test("/api/state shows verdicts with sentence and figures, and signals with age 
       quality: "fresh",
       ageS: 1.2,
       ignoredCount: 2,
+      ignoredCounts: { "not-json": 2 },
+      sensors: [
+        { isInUse: true, topics: ["shed/battery"], value: 54.1, quality: "fresh", ageS: 1.2 },
+      ],
+      sensorChangeCount: 0,
     },
   ]);
 });

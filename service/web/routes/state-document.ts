@@ -5,13 +5,24 @@ import type { RouteDocument } from "../route-document.ts";
 
 const count = z.int().min(0);
 
+const reading = {
+  value: z.union([z.number(), z.boolean(), z.string()]).nullable(),
+  quality: z.enum(["fresh", "frozen", "stale", "retained", "implausible", "waiting", "unmapped"]),
+  ageS: z.number().nullable(),
+};
+
 const signalSchema = z.object({
   signal: z.string(),
-  value: z.union([z.number(), z.boolean(), z.string()]).nullable(),
+  ...reading,
   unit: z.string().nullable(),
-  quality: z.enum(["fresh", "stale", "implausible", "waiting", "retained", "unmapped"]),
-  ageS: z.number().nullable(),
   ignoredCount: count,
+  ignoredCounts: z
+    .record(z.string(), count)
+    .meta({ description: "of that, by reason; those that never came are left out" }),
+  sensors: z
+    .array(z.object({ isInUse: z.boolean(), topics: z.array(z.string()), ...reading }))
+    .meta({ description: "in order of preference; one of them is in use" }),
+  sensorChangeCount: count,
 });
 
 export const stateSchema = z.object({
