@@ -5,7 +5,6 @@
 export interface RateLimit {
   /** @returns 0 if the request may pass, else how long to wait. [s] */
   readonly waitS: (sender: string) => number;
-  readonly refusedCount: () => number;
 }
 
 export const BURST = 400;
@@ -21,9 +20,7 @@ interface Bucket {
 export function createRateLimit(nowMs: () => number): RateLimit {
   // In the order of the last request: the first is the one that was silent longest.
   const buckets = new Map<string, Bucket>();
-  let refusedCount = 0;
   return {
-    refusedCount: () => refusedCount,
     waitS(sender) {
       const atMs = nowMs();
       const before = buckets.get(sender) ?? { tokens: BURST, atMs };
@@ -34,9 +31,7 @@ export function createRateLimit(nowMs: () => number): RateLimit {
       buckets.set(sender, { tokens: mayPass ? tokens - 1 : tokens, atMs });
       const [silent] = buckets.keys();
       if (buckets.size > SENDERS_MAX && silent !== undefined) buckets.delete(silent);
-      if (mayPass) return 0;
-      refusedCount += 1;
-      return Math.ceil((1 - tokens) / PER_SECOND);
+      return mayPass ? 0 : Math.ceil((1 - tokens) / PER_SECOND);
     },
   };
 }

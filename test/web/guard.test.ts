@@ -121,7 +121,6 @@ describe("rate", () => {
     for (; nowMs < 60_000; nowMs += 1) if (rate.waitS("a") === 0) passed += 1;
     expect(passed).toBeGreaterThan(BURST + 59 * PER_SECOND);
     expect(passed).toBeLessThanOrEqual(BURST + 60 * PER_SECOND);
-    expect(rate.refusedCount()).toBe(60_000 - passed);
   });
 
   test("whoever was silent longest is forgotten; the busy one is not", () => {
