@@ -4,8 +4,9 @@
  */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from "fastify";
 import { hostname } from "node:os";
+import type { WebSettings } from "../../config/site-settings.ts";
+import type { Clock } from "../clock.ts";
 import { isLoopback, senderOf } from "./address.ts";
-import type { AppOptions } from "./app.ts";
 import { isAuthorised } from "./auth.ts";
 import { isKnownHost } from "./hosts.ts";
 import { sendProblem } from "./problem.ts";
@@ -20,10 +21,14 @@ const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   "x-content-type-options": "nosniff",
 };
 
-export function guardRequests(
-  app: FastifyInstance,
-  options: AppOptions & { readonly routes: readonly RouteEntry[] },
-): void {
+export interface GuardOptions {
+  readonly settings: Pick<WebSettings, "host" | "reading">;
+  readonly token: string;
+  readonly clock: Clock;
+  readonly routes: readonly RouteEntry[];
+}
+
+export function guardRequests(app: FastifyInstance, options: GuardOptions): void {
   const { settings, token, clock, routes } = options;
   const names = ownNames(settings.host);
   const rate = createRateLimit(() => clock.monotonicMs());
