@@ -94,43 +94,40 @@ test("letters of several bytes may lie across the blocks of a file", () => {
   expect(series?.site).toBe("Sèrra");
 });
 
-test("two days in pieces come to the same as in one", () => {
+test("a night in two pieces comes to the same as in one", () => {
   const site = loadSite({
     path: new URL("../../config/examples/malga.yaml", import.meta.url).pathname,
   });
-  const days = ["2025-06-12", "2025-06-13"].map((localDate, i) =>
-    syntheticDay({ site, localDate, seed: i + 1, kind: "broken" }),
-  );
-  const [head] = days.map(writeDayCsv);
-  const text =
-    (head ?? "") +
-    days
-      .slice(1)
-      .map((day) => writeDayCsv(day).replace(/^[#t].*\n/gm, ""))
-      .join("");
-  const place = "# latitude: 44.2\n# longitude: 6.9\n";
-  const local =
-    place +
-    text.replaceAll(
+  // From noon to the next morning, so that a load runs before the cut.
+  const rows = ["2025-06-12", "2025-06-13"].flatMap((localDate, i) => {
+    const day = syntheticDay({ site, localDate, seed: i + 1, kind: "broken" });
+    const lines = writeDayCsv(day).split("\n");
+    const header = lines.findIndex((line) => line.startsWith("time,"));
+    const minutesOfDay = lines.slice(header + 1, header + 1441);
+    return i === 0 ? [lines[header] ?? "", ...minutesOfDay.slice(720)] : minutesOfDay.slice(0, 300);
+  });
+  const local = ["# latitude: 44.2", "# longitude: 6.9", ...rows, ""]
+    .join("\n")
+    .replaceAll(
       /^(.*T.*)Z,/gm,
       (_, at: string) =>
         `${new Date(Date.parse(`${at}Z`) + 7_200_000).toISOString().slice(0, 19)}+02:00,`,
     );
-  const path = join(folder, "days.csv");
+  const path = join(folder, "night.csv");
   writeFileSync(path, local);
   const options = {
     site,
     step,
     calendar: createLocalCalendar(site.timeZone),
     stepS: 60,
-    startFraction: 0.8,
+    startFraction: 0.95,
     mayBridge: false,
     plant: null,
     onDecision: null,
   } as const;
   const cut = [...readDayCsvFile(path)];
-  expect(cut).toHaveLength(2);
-  const inOne = replay({ ...options, days: [readDayCsv(local, "days.csv")] });
+  expect(cut.map(({ timesMs }) => timesMs.length)).toEqual([720, 300]);
+  const inOne = replay({ ...options, days: [readDayCsv(local, "night.csv")] });
   expect(inOne.totals.starts).toBeGreaterThan(0);
   expect(replay({ ...options, days: cut })).toEqual(inOne);
 });
