@@ -2,9 +2,11 @@
 import type { FeedSettings, SensorSettings } from "../../config/site-settings.ts";
 import type { SignalSettings, SiteSettings } from "../../config/site-settings.ts";
 import { formatQuantity } from "../../config/quantities.ts";
-import type { BatterySettings, ControlSettings, LoadSettings } from "../control/settings.ts";
+import type { BatterySettings, ControlSettings } from "../control/settings.ts";
 import type { SourceSettings } from "../control/settings.ts";
 import { hangingLines } from "../hanging-text.ts";
+import { loadLines } from "./load-description.ts";
+import { duration, percent, voltAmperes, volts, watts } from "./quantity-text.ts";
 
 const INDENT = 13;
 
@@ -95,18 +97,30 @@ function sourceLine(source: SourceSettings): string {
   return `${source.id}: array, ${peak}, ${aim}${tail}`;
 }
 
-function inverterLines({ inverter }: ControlSettings): readonly string[] {
-  const { temperatureMaxC, acVoltage, frequency } = inverter;
+function inverterLines({ inverter, balance }: ControlSettings): readonly string[] {
+  const { continuousW, continuousVA, temperatureMaxC, acVoltage, frequency, maxInputV } = inverter;
   const limits = [
     temperatureMaxC === null ? "" : `over ${String(temperatureMaxC)} °C`,
+    maxInputV === null ? "" : `over ${volts(maxInputV)} at its input`,
     acVoltage === null ? "" : `outside ${volts(acVoltage.minV)} to ${volts(acVoltage.maxV)}`,
     frequency === null ? "" : `outside ${String(frequency.minHz)} to ${String(frequency.maxHz)} Hz`,
   ].filter((limit) => limit !== "");
+  const apparent = continuousVA === continuousW ? "" : ` (${voltAmperes(continuousVA)})`;
+  const legs = inverter.legs.map((leg) => `${leg.id} ${voltAmperes(leg.continuousVA)}`);
+  const { derating } = inverter;
   return [
-    `${watts(inverter.continuousW)}, surge ${formatQuantity(inverter.surgeVA, "apparentPower")}, ` +
+    `${watts(continuousW)}${apparent}, surge ${voltAmperes(inverter.surgeVA)}, ` +
       `${watts(inverter.idleW)} idle, efficiency ${percent(inverter.efficiencyFraction)}`,
-    ...(limits.length === 0 ? [] : [`loads off ${limits.join(", ")}`]),
-  ];
+    legs.length === 0 ? "" : `legs: ${legs.join(", ")}`,
+    derating === null
+      ? ""
+      : `loses ${percent(derating.perKFraction)} for each K above ${String(derating.aboveC)} °C`,
+    limits.length === 0 ? "" : `loads off ${limits.join(", ")}`,
+    balance === null
+      ? "what is measured is not compared: not all of it is mapped, or it is to be ignored"
+      : `what is measured adds up within ${watts(balance.toleranceW)} or ` +
+        `${percent(balance.toleranceFraction)}, else loads off after ${duration(balance.forMs)}`,
+  ].filter((line) => line !== "");
 }
 
 function panelLine(panel: ControlSettings["panels"][number]): string {
@@ -115,59 +129,6 @@ function panelLine(panel: ControlSettings["panels"][number]): string {
     `${panel.id}: carries ${watts(panel.feederMaxW)} for hours, ${report}, ` +
     `opens ${duration(panel.openAfterMs)} after its last load`
   );
-}
-
-function loadLines(control: ControlSettings): readonly string[] {
-  const ordered = control.loads.toSorted((one, other) => one.priority - other.priority);
-  return ordered.flatMap((load) => {
-    const rank = `${String(load.priority)}. ${load.id}`;
-    const start = load.startPowerVA;
-    const surge = start === null ? "" : `, ${formatQuantity(start, "apparentPower")} to start`;
-    return [
-      `${rank}: ${load.stagesW.map(watts).join(" / ")}${surge}`,
-      `  ${markText(load, control.ruleCurve.atFraction)}`,
-      `  ${paceText(load)}`,
-      ...restrictions(load, control).map((text) => `  ${text}`),
-    ];
-  });
-}
-
-function markText(load: LoadSettings, ruleCurveFraction: number): string {
-  const start = percent(ruleCurveFraction + load.startAboveFraction);
-  const stop = percent(ruleCurveFraction - load.stopBelowFraction);
-  return (
-    `starts from ${start} for ${duration(load.startForMs)}, ` +
-    `stops under ${stop} for ${duration(load.stopForMs)}`
-  );
-}
-
-function paceText(load: LoadSettings): string {
-  const starts = load.startsPerHourMax;
-  const limit = starts === null ? "" : `, at most ${String(starts)} starts an hour`;
-  return `runs ${duration(load.minRunMs)} at least, rests ${duration(load.minRestMs)}${limit}`;
-}
-
-function restrictions(load: LoadSettings, control: ControlSettings): readonly string[] {
-  const panel = load.panelIndex === null ? undefined : control.panels[load.panelIndex];
-  const { tank, quotaRunMs, quotaEnergyWh } = load;
-  const windows = load.windows.map(
-    ({ fromMinute, toMinute }) => `${clockTime(fromMinute)}–${clockTime(toMinute)}`,
-  );
-  const confirmations = [
-    load.hasReport ? "its report" : "",
-    load.hasMeter ? "its meter" : "",
-  ].filter((text) => text !== "");
-  return [
-    panel === undefined ? "" : `on panel ${panel.id}`,
-    tank === null ? "" : `tank up to ${String(tank.surplusC)} °C, off at ${String(tank.limitC)} °C`,
-    quotaRunMs === null ? "" : `at most ${duration(quotaRunMs)} a day`,
-    quotaEnergyWh === null ? "" : `at most ${formatQuantity(quotaEnergyWh, "energy")} a day`,
-    windows.length === 0 ? "" : `only ${windows.join(", ")}`,
-    load.mayLoadGenerator ? "may run on the generator" : "",
-    confirmations.length === 0
-      ? "not confirmed by a report or a meter"
-      : `confirmed by ${confirmations.join(" and ")}`,
-  ].filter((text) => text !== "");
 }
 
 function signalLine(signal: SignalSettings): string {
@@ -186,30 +147,4 @@ function feedText({ topic, field, staleMs, stamp, frozenMs }: FeedSettings): str
   const by = stamp === null ? "" : ` by ${stamp.field}`;
   const frozen = frozenMs === null ? "" : `, unchanged for ${duration(frozenMs)} at most`;
   return `${place}, ${age}${by}${frozen}`;
-}
-
-function clockTime(minute: number): string {
-  const hours = String(Math.floor(minute / 60)).padStart(2, "0");
-  return `${hours}:${String(minute % 60).padStart(2, "0")}`;
-}
-
-function watts(powerW: number): string {
-  return formatQuantity(rounded(powerW), "power");
-}
-
-function volts(voltageV: number): string {
-  return formatQuantity(rounded(voltageV), "voltage");
-}
-
-function duration(durationMs: number): string {
-  return formatQuantity(durationMs, "duration");
-}
-
-function percent(fraction: number): string {
-  return `${String(rounded(fraction * 100))} %`;
-}
-
-/** Sums such as 0.94 + 0.02 carry an error in the last digit that no reader wants. */
-function rounded(value: number): number {
-  return Math.round(value * 1e6) / 1e6;
 }

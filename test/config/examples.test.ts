@@ -71,6 +71,24 @@ test("the smallholding in SI numbers", () => {
     ["hydro", 420],
   ]);
   expect(ruleCurve.atFraction).toBe(0.93);
+  expect(tasmania.control.inverter.legs.map(({ id }) => id)).toEqual(["a", "b"]);
+  expect(tasmania.control.balance).toEqual({
+    toleranceW: 150,
+    toleranceFraction: 0.1,
+    forMs: 180_000,
+  });
+  expect(tasmania.control.loads.map(({ id, legIndex }) => [id, legIndex])).toEqual([
+    ["house-tank", 0],
+    ["shed-heater", 1],
+    ["wash-house", 1],
+    ["orchard-pump", 0],
+    ["workshop", 1],
+  ]);
+  expect(tasmania.actuators.find(({ id }) => id === "wash-house")?.setPoint).toMatchObject({
+    unitW: 15,
+    minW: 150,
+    stepW: 15,
+  });
   expect(staggerMs).toBe(45_000);
   expect(tasmania.broker).toMatchObject({ protocolVersion: 4, username: "bywash" });
   expect(tasmania.broker.passwordFile).toMatch(/config\/examples\/broker-password$/u);
