@@ -100,6 +100,29 @@ export default {
       to: { path: `${PACKAGES}(fastify|@fastify)/` },
     },
     {
+      name: "sqlite-in-history-only",
+      comment: "Use what service/history offers: one place knows pragmas, faults and versions.",
+      severity: "error",
+      from: { path: "^(service|config|simulator)/", pathNot: "^service/history/" },
+      to: { path: `${PACKAGES}(libsql|@libsql)/` },
+    },
+    {
+      name: "history-knows-core-types-only",
+      comment:
+        "The history keeps plain data: of the core it may import memory, decision, observation " +
+        "and settings, and of the shell the clock's and the log's types.",
+      severity: "error",
+      from: { path: "^service/history/" },
+      to: {
+        path: "^service/",
+        pathNot: [
+          "^service/history/",
+          "^service/control/(memory|decision|observation|settings)[.]ts$",
+          "^service/(clock|log|errors)[.]ts$",
+        ],
+      },
+    },
+    {
       name: "nothing-imports-tests",
       comment: "Move what production needs out of test/.",
       severity: "error",

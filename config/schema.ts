@@ -5,6 +5,7 @@
 import { z } from "zod";
 import { idField, portField, quantityOr, text, timeZoneField } from "./fields.ts";
 import { brokerSchema } from "./schema-broker.ts";
+import { historySchema } from "./schema-history.ts";
 import { inverterSchema } from "./schema-inverter.ts";
 import { loadSchema } from "./schema-loads.ts";
 import { panelSchema } from "./schema-panels.ts";
@@ -74,6 +75,7 @@ export const settingsSchema = z
     site: siteSchema,
     broker: brokerSchema,
     web: webSchema,
+    history: historySchema,
     battery: batterySchema,
     arrays: z.array(arraySchema).max(50).default([]).meta({ description: "Arrays" }),
     hydro: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Turbines" }),

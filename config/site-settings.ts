@@ -151,6 +151,15 @@ export interface WebSettings {
   readonly reading: "token" | "open";
 }
 
+export interface HistorySettings {
+  readonly folder: string;
+  readonly samplesKeptDays: number;
+  readonly eventsKeptDays: number;
+  readonly journalKeptDays: number;
+  /** [byte] */
+  readonly journalMaxBytes: number;
+}
+
 export interface SiteSettings {
   readonly id: string;
   readonly label: string;
@@ -159,6 +168,7 @@ export interface SiteSettings {
   readonly control: ControlSettings;
   readonly broker: BrokerSettings;
   readonly web: WebSettings;
+  readonly history: HistorySettings;
   readonly telemetry: readonly SignalSettings[];
   readonly actuators: readonly ActuatorSettings[];
   /** Findings that do not stop the service, in words. */

@@ -12,6 +12,7 @@ import type { SiteSettings, WebSettings } from "./site-settings.ts";
 import { toActuators } from "./to-actuators.ts";
 import { toBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
+import { toHistory } from "./to-history.ts";
 import { toInverter } from "./to-inverter.ts";
 import { toLoad } from "./to-load.ts";
 
@@ -32,6 +33,7 @@ export function toSettings({ file, fileName, signals, warnings }: CheckedFile): 
     control: toControl(file),
     broker: toBroker(file, folder),
     web: toWeb(file, folder),
+    history: toHistory(file, folder),
     telemetry: signals,
     actuators: toActuators(file),
     warnings,

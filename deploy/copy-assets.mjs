@@ -1,7 +1,13 @@
-// The compiler copies no data files; the demo and `bywash init` read these at run time.
+// The compiler copies no data files; the demo, `bywash init` and the history read them at run time.
 import { chmodSync, cpSync } from "node:fs";
 
-for (const folder of ["config/examples", "simulator/samples", "simulator/import/maps"]) {
+const FOLDERS = [
+  "config/examples",
+  "service/history/migrations",
+  "simulator/samples",
+  "simulator/import/maps",
+];
+for (const folder of FOLDERS) {
   cpSync(folder, `dist/${folder}`, { recursive: true });
 }
 chmodSync("dist/service/main.js", 0o755);

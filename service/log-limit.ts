@@ -27,6 +27,7 @@ export interface LimitedLog {
 const PER_MINUTE_MAX: Readonly<Record<Part, number>> = {
   broker: 20,
   control: 120,
+  history: 20,
   service: 20,
   switching: 20,
   telemetry: 20,

@@ -4,12 +4,14 @@ import { existsSync, readFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command, CommanderError } from "commander";
+import { backupCommand } from "./cli/backup.ts";
 import { checkCommand } from "./cli/check.ts";
 import { demoCommand } from "./cli/demo.ts";
 import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
 import { importCommand } from "./cli/import.ts";
 import { replayCommand } from "./cli/replay.ts";
+import { restoreCommand } from "./cli/restore.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
 import { UserError } from "./errors.ts";
@@ -25,6 +27,8 @@ const COMMANDS = [
   serveCommand,
   explainCommand,
   clearCommand,
+  backupCommand,
+  restoreCommand,
 ];
 
 async function run(args: readonly string[]): Promise<void> {

@@ -18,7 +18,7 @@ const REPEATS = [
   { LANG: "C", LC_ALL: "C" },
 ];
 /** These look at files and programs; no zone or locale reaches them. */
-const NOT_REPEATED = ["architecture", "docs", "broker", "process"];
+const NOT_REPEATED = ["architecture", "docs", "broker", "history", "process"];
 
 const scratch = mkdtempSync(join(tmpdir(), "bywash-test-"));
 try {

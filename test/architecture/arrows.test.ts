@@ -21,6 +21,8 @@ const PLANTED: Record<string, string> = {
   "commands-are-strangers": "service/imports-command.ts",
   "mqtt-in-broker-only": "service/switching/imports-mqtt.ts",
   "http-in-web-only": "service/telemetry/imports-fastify.ts",
+  "sqlite-in-history-only": "service/telemetry/imports-sqlite.ts",
+  "history-knows-core-types-only": "service/history/imports-core.ts",
   "nothing-imports-tests": "service/imports-tests.ts",
   "no-dev-dependency": "service/imports-dev-dependency.ts",
   "no-circles": "service/control/circle-a.ts",

@@ -5,6 +5,7 @@ import type {
   ActuatorSettings,
   BrokerSettings,
   Decoding,
+  HistorySettings,
   SignalSettings,
   SiteSettings,
 } from "../../config/site-settings.ts";
@@ -25,6 +26,7 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
     control: testControl(),
     broker: testBroker(null),
     web: { host: LOOPBACK, port: 0, tokenFile: "token-file-of-this-test", reading: "token" },
+    history: testHistory("history-folder-of-this-test"),
     telemetry: [
       testSignal("battery.soc", { topic: "shed/battery", field: "/soc", scale: 0.01 }),
       testSignal("battery.voltage", { topic: "shed/battery", field: "/v" }),
@@ -46,6 +48,16 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
     actuators: testActuators(),
     warnings: [],
     ...overrides,
+  };
+}
+
+export function testHistory(folder: string): HistorySettings {
+  return {
+    folder,
+    samplesKeptDays: 400,
+    eventsKeptDays: 1_826,
+    journalKeptDays: 14,
+    journalMaxBytes: 200_000_000,
   };
 }
 

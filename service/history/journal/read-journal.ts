@@ -1,0 +1,86 @@
+/** What the journal holds, as far as it is whole. */
+import { readFileSync } from "node:fs";
+import { MEMORY_VERSION } from "../../control/memory.ts";
+import type { Observation } from "../../control/observation.ts";
+import { unpack, unpackRows } from "./block.ts";
+import { DamagedBytes } from "./bytes.ts";
+import { FRAME, frameAt, SEGMENT_HEAD } from "./frame.ts";
+import type { FrameKind } from "./frame.ts";
+import type { JournalStart } from "./journal.ts";
+import { listSegments } from "./segments.ts";
+
+export type JournalEntry =
+  /** Ticks up to the next start are to be worked out from this memory with these settings. */
+  | { readonly kind: "start"; readonly start: JournalStart }
+  | { readonly kind: "observation"; readonly observation: Observation }
+  /** The rest of this segment cannot be read; after a crash that is the last block. */
+  | {
+      readonly kind: "damage";
+      readonly path: string;
+      readonly atByte: number;
+      /** `other-version`: whole, but its memory is of a core that this one does not understand. */
+      readonly reason: "not-whole" | "other-version";
+    };
+
+/** @param day - Local date, `2026-06-15`. @throws Error of the file system */
+export function* readJournalDay(folder: string, day: string): Generator<JournalEntry> {
+  for (const segment of listSegments(folder)) {
+    if (segment.day === day) yield* readSegment(segment.path);
+  }
+}
+
+/** @throws Error of the file system */
+export function* readSegment(path: string): Generator<JournalEntry> {
+  const data = readFileSync(path);
+  let at = SEGMENT_HEAD.length;
+  if (!data.subarray(0, at).equals(SEGMENT_HEAD)) {
+    yield { kind: "damage", path, atByte: 0, reason: "not-whole" };
+    return;
+  }
+  let shape = "0";
+  while (at < data.length) {
+    const frame = frameAt(data, at);
+    const entries = frame === null ? null : entriesOf(frame.kind, frame.content, shape);
+    if (frame === null || entries === null) {
+      const reason = frame?.kind === FRAME.start ? "other-version" : "not-whole";
+      yield { kind: "damage", path, atByte: at, reason };
+      return;
+    }
+    if (frame.kind === FRAME.shape) shape = Buffer.from(unpack(frame.content)).toString("utf8");
+    yield* entries;
+    at = frame.end;
+  }
+}
+
+/** @returns null if the frame is sound but does not hold what it should. */
+function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): JournalEntry[] | null {
+  if (kind === FRAME.shape) return [];
+  try {
+    const rows = unpackRows(content, shape);
+    const entries: JournalEntry[] = [];
+    for (const row of rows) {
+      if (kind === FRAME.start && isStart(row)) entries.push({ kind: "start", start: row });
+      if (kind === FRAME.block && isObservation(row)) {
+        entries.push({ kind: "observation", observation: row });
+      }
+    }
+    return entries.length === rows.length ? entries : null;
+  } catch (error) {
+    if (error instanceof DamagedBytes) return null;
+    throw error;
+  }
+}
+
+/** The CRC says that it is what was written; this says that it was written as one. */
+function isObservation(row: unknown): row is Observation {
+  return has(row, ["monotonicMs", "wallMs", "localDay", "battery", "inverter", "loads", "panels"]);
+}
+
+function isStart(row: unknown): row is JournalStart {
+  if (!has(row, ["codeVersion", "settingsHash", "settings", "memory"])) return false;
+  return has(row.memory, ["version"]) && row.memory.version === MEMORY_VERSION;
+}
+
+function has<Key extends string>(row: unknown, keys: readonly Key[]): row is Record<Key, unknown> {
+  return typeof row === "object" && row !== null && keys.every((key) => Object.hasOwn(row, key));
+}

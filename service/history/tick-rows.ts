@@ -1,0 +1,77 @@
+/** What of a tick goes into the database, apart from the minute samples. */
+import type { CoreEvent, Decision, Verdict } from "../control/decision.ts";
+import type { Memory } from "../control/memory.ts";
+import type { HumanRequest } from "../control/observation.ts";
+import type { Tick } from "./messages.ts";
+import type { Row } from "./rows.ts";
+import type { ListIds } from "./signal-walk.ts";
+
+export interface TickRows {
+  /** @returns Rows that this tick adds to those of the tick before. */
+  readonly rowsOf: (tick: Omit<Tick, "memoryBefore">) => Row[];
+}
+
+export function createTickRows(ids: ListIds): TickRows {
+  const verdicts = new Map<string, string>();
+  const confirmed = new Map<string, boolean>();
+  const idOf = (about: "load" | "panel", index: number): string =>
+    ids[`${about}s`]?.[index] ?? String(index);
+
+  const decisionRows = (decision: Decision, atMs: number): Row[] => {
+    const rows: Row[] = [];
+    const note = (about: "load" | "panel", index: number, verdict: Verdict): void => {
+      const { code, stage, measured, limit } = verdict;
+      const owner = idOf(about, index);
+      const key = `${about} ${owner}`;
+      const summary = `${code} ${stage}`;
+      if (verdicts.get(key) === summary) return;
+      verdicts.set(key, summary);
+      const values = [atMs, about, owner, code, stage, finite(measured), finite(limit)];
+      rows.push({ kind: "decision", values });
+    };
+    for (const [index, one] of decision.verdicts.entries()) note("load", index, one);
+    for (const [index, one] of decision.panelVerdicts.entries()) note("panel", index, one);
+    return rows;
+  };
+
+  const confirmationRows = (memory: Memory, atMs: number): Row[] => {
+    const rows: Row[] = [];
+    for (const { id, isConfirmed } of memory.loads) {
+      const isNew = isConfirmed && confirmed.get(id) === false;
+      if (isNew) rows.push({ kind: "confirmation", values: [atMs, "load", id] });
+      confirmed.set(id, isConfirmed);
+    }
+    return rows;
+  };
+
+  return {
+    rowsOf({ observation, memory, decision }) {
+      const { wallMs: atMs, loads, panels } = observation;
+      const request = (about: "load" | "panel", index: number, asked: HumanRequest): Row[] =>
+        asked === "none"
+          ? []
+          : [{ kind: "override", values: [atMs, about, idOf(about, index), asked] }];
+      return [
+        ...decision.events.map((event) => eventRow(event, atMs, idOf)),
+        ...decisionRows(decision, atMs),
+        ...loads.flatMap((load, index) => request("load", index, load.request)),
+        ...panels.flatMap((panel, index) => request("panel", index, panel.request)),
+        ...confirmationRows(memory, atMs),
+      ];
+    },
+  };
+}
+
+function eventRow(
+  { about, index, change, code }: CoreEvent,
+  atMs: number,
+  idOf: (about: "load" | "panel", index: number) => string,
+): Row {
+  const owner = about === "site" ? "site" : idOf(about, index);
+  return { kind: "event", values: [atMs, about, owner, change, code] };
+}
+
+/** A column of numbers has no place for infinity. */
+function finite(value: number | null): number | null {
+  return value !== null && Number.isFinite(value) ? value : null;
+}

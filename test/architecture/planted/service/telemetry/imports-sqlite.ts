@@ -1,0 +1,3 @@
+// Planted: sqlite-in-history-only.
+import Database from "libsql";
+export const planted = Database;
