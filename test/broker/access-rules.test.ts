@@ -1,95 +1,137 @@
-/** The broker's configuration as shipped in deploy/, in a real Mosquitto, with three users. */
+/** The broker's configuration as shipped in deploy/, in a real Mosquitto, with its four users. */
 import { readFileSync } from "node:fs";
 import { connectAsync } from "mqtt";
 import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { mosquittoPassword } from "../support/mosquitto-password.ts";
+import { makeAuthority, makeCertificate } from "../support/certificates.ts";
 import { freePort, startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 
-const USERS = ["bywash", "devices", "onlooker"] as const;
+const USERS = ["bywash", "devices", "onlooker", "keeper"] as const;
 type User = (typeof USERS)[number];
 
 let broker: Mosquitto;
 const clients: MqttClient[] = [];
 
-beforeAll(async () => {
-  const port = await freePort();
-  const shipped = readFileSync("deploy/mosquitto.conf", "utf8");
-  const files = {
-    "mosquitto.conf": shipped.replace(/^listener 1883$/mu, `listener ${port} 127.0.0.1`),
-    acl: readFileSync("deploy/acl", "utf8"),
-    passwords: USERS.map((user) => mosquittoPassword(user, `secret-${user}`)).join(""),
-  };
-  broker = await startWithFiles({ port, files });
-});
-afterAll(async () => {
-  for (const client of clients) await client.endAsync();
-  await broker.stop();
-});
-
-interface Listener {
-  readonly client: MqttClient;
-  readonly heard: string[];
-  /** Resolves when this message has come; those before it have come too. */
-  until(message: string): Promise<void>;
+interface Shipped {
+  readonly name: string;
+  readonly scheme: string;
+  /** Lines that are comments as shipped, and are taken in. */
+  readonly takenIn: RegExp;
 }
 
-async function listen(user: User): Promise<Listener> {
-  const client = await connectAsync(broker.url, {
-    username: user,
-    password: `secret-${user}`,
-    protocolVersion: 4,
+const SHIPPED: readonly Shipped[] = [
+  { name: "mosquitto.conf", scheme: "mqtt", takenIn: /(?!)/u },
+  { name: "mosquitto-tls.conf", scheme: "mqtts", takenIn: /(?!)/u },
+  { name: "mosquitto-tls.conf", scheme: "mqtts", takenIn: /^# (?=cafile|require_)/gmu },
+];
+
+const authority = makeAuthority("authority");
+const server = makeCertificate(authority, { name: "broker", hosts: ["127.0.0.1"] });
+const own = makeCertificate(authority, { name: "device" });
+
+describe.each(SHIPPED)("deploy/$name, with $takenIn taken in", ({ name, scheme, takenIn }) => {
+  let url: string;
+  const certificates = { ca: authority.certificate, cert: own.certificate, key: own.key };
+  const tls = scheme === "mqtts" ? certificates : {};
+
+  beforeAll(async () => {
+    const port = await freePort();
+    url = `${scheme}://127.0.0.1:${port}`;
+    const shipped = readFileSync(`deploy/${name}`, "utf8");
+    const listening = shipped.replace(/^listener \d+$/mu, `listener ${port} 127.0.0.1`);
+    expect(listening).not.toBe(shipped);
+    const files = {
+      "mosquitto.conf": listening.replace(takenIn, ""),
+      "server.pem": server.certificate,
+      "server.key": server.key,
+      "authority.pem": authority.certificate,
+      acl: readFileSync("deploy/acl", "utf8"),
+      passwords: USERS.map((user) => mosquittoPassword(user, `secret-${user}`)).join(""),
+    };
+    broker = await startWithFiles({ port, files });
   });
-  clients.push(client);
-  const heard: string[] = [];
-  let look = (): void => undefined;
-  client.on("message", (topic, payload) => {
-    heard.push(`${topic} ${payload.toString()}`);
-    look();
+  afterAll(async () => {
+    for (const client of clients.splice(0)) await client.endAsync();
+    await broker.stop();
   });
-  await client.subscribeAsync("#", { qos: 1 });
-  const until = (message: string): Promise<void> =>
-    new Promise((resolve) => {
-      look = () => {
-        if (heard.includes(message)) resolve();
-      };
+
+  interface Listener {
+    readonly client: MqttClient;
+    readonly heard: string[];
+    /** Resolves when this message has come; those before it have come too. */
+    until(message: string): Promise<void>;
+  }
+
+  async function listen(user: User): Promise<Listener> {
+    const client = await connectAsync(url, {
+      ...tls,
+      username: user,
+      password: `secret-${user}`,
+      protocolVersion: 4,
+    });
+    clients.push(client);
+    const heard: string[] = [];
+    let look = (): void => undefined;
+    client.on("message", (topic, payload) => {
+      heard.push(`${topic} ${payload.toString()}`);
       look();
     });
-  return { client, heard, until };
-}
+    await client.subscribeAsync("#", { qos: 1 });
+    const until = (message: string): Promise<void> =>
+      new Promise((resolve) => {
+        look = () => {
+          if (heard.includes(message)) resolve();
+        };
+        look();
+      });
+    return { client, heard, until };
+  }
 
-describe("the shipped broker configuration", () => {
-  test("refuses a stranger, and a wrong password", async () => {
-    const options = { protocolVersion: 4, reconnectPeriod: 0 } as const;
-    await expect(connectAsync(broker.url, options)).rejects.toThrow(/not authorized/iu);
-    const guess = { ...options, username: "bywash", password: "secret-devices" };
-    await expect(connectAsync(broker.url, guess)).rejects.toThrow(/not authorized/iu);
-  });
+  describe("the shipped broker configuration", () => {
+    test("refuses a stranger, and a wrong password", async () => {
+      const options = { ...tls, protocolVersion: 4, reconnectPeriod: 0 } as const;
+      await expect(connectAsync(url, options)).rejects.toThrow(/not authorized/iu);
+      const guess = { ...options, username: "bywash", password: "secret-devices" };
+      await expect(connectAsync(url, guess)).rejects.toThrow(/not authorized/iu);
+    });
 
-  test("carries telemetry, commands and state to those who need them", async () => {
-    const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
-    await devices!.client.publishAsync("shed/roof/w", "4200", { qos: 1 });
-    await daemon!.until("shed/roof/w 4200");
-    await onlooker!.until("shed/roof/w 4200");
-    await daemon!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
-    await devices!.until("shed/pump/set on");
-    await daemon!.client.publishAsync("bywash/malga/status", "online", { qos: 1 });
-    await onlooker!.until("bywash/malga/status online");
-    expect(devices!.heard).toEqual(["shed/pump/set on"]);
-  });
+    test("carries telemetry, commands and state to those who need them", async () => {
+      const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
+      await devices!.client.publishAsync("shed/roof/w", "4200", { qos: 1 });
+      await daemon!.until("shed/roof/w 4200");
+      await onlooker!.until("shed/roof/w 4200");
+      await daemon!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+      await devices!.until("shed/pump/set on");
+      await daemon!.client.publishAsync("bywash/malga/status", "online", { qos: 1 });
+      await onlooker!.until("bywash/malga/status online");
+      expect(devices!.heard).toEqual(["shed/pump/set on"]);
+    });
 
-  test("lets nobody but the daemon switch", async () => {
-    const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
-    // One client's messages keep their order: what comes after shows that the first was dropped.
-    await onlooker!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
-    await onlooker!.client.publishAsync("bywash/malga/status", "offline", { qos: 1 });
-    await devices!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
-    await devices!.client.publishAsync("bywash/malga/load/pump/request", "run", { qos: 1 });
-    await devices!.client.publishAsync("shed/pump", "after", { qos: 1 });
-    await daemon!.until("shed/pump after");
-    await daemon!.client.publishAsync("bywash/malga/event", "after", { qos: 1 });
-    await daemon!.until("bywash/malga/event after");
-    expect(daemon!.heard).toEqual(["shed/pump after", "bywash/malga/event after"]);
+    test("carries a request of the keeper, and of nobody else", async () => {
+      const [daemon, devices, onlooker, keeper] = await Promise.all(USERS.map(listen));
+      const topic = "bywash/malga/load/pump/request";
+      await onlooker!.client.publishAsync(topic, "onlooker", { qos: 1 });
+      await devices!.client.publishAsync(topic, "devices", { qos: 1 });
+      await keeper!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+      await keeper!.client.publishAsync(topic, "keeper", { qos: 1 });
+      await daemon!.until(`${topic} keeper`);
+      expect(daemon!.heard).toEqual([`${topic} keeper`]);
+    });
+
+    test("lets nobody but the daemon switch", async () => {
+      const [daemon, devices, onlooker] = await Promise.all(USERS.map(listen));
+      // One client's messages keep their order: what comes after shows that the first was dropped.
+      await onlooker!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+      await onlooker!.client.publishAsync("bywash/malga/status", "offline", { qos: 1 });
+      await devices!.client.publishAsync("shed/pump/set", "on", { qos: 1 });
+      await devices!.client.publishAsync("bywash/malga/load/pump/request", "run", { qos: 1 });
+      await devices!.client.publishAsync("shed/pump", "after", { qos: 1 });
+      await daemon!.until("shed/pump after");
+      await daemon!.client.publishAsync("bywash/malga/event", "after", { qos: 1 });
+      await daemon!.until("bywash/malga/event after");
+      expect(daemon!.heard).toEqual(["shed/pump after", "bywash/malga/event after"]);
+    });
   });
 });

@@ -57,12 +57,18 @@ describe("access rules of the broker", () => {
       ]);
     }
     for (const topic of commands) {
-      const writers = ["bywash", "devices", "onlooker"].filter((user) => may(user, "write", topic));
+      const writers = ["bywash", "devices", "onlooker", "keeper"].filter((user) =>
+        may(user, "write", topic),
+      );
       expect([topic, ...writers]).toEqual([topic, "bywash"]);
       expect(may("devices", "read", topic)).toBe(true);
     }
     expect(may("bywash", "write", `bywash/${site.id}/status`)).toBe(true);
-    expect(may("devices", "write", `bywash/${site.id}/load/pump/request`)).toBe(false);
+    for (const topic of ["load/pump/request", "panel/surplus/request", "settings/reload"]) {
+      const users = ["devices", "onlooker", "keeper"];
+      const writers = users.filter((user) => may(user, "write", `bywash/${site.id}/${topic}`));
+      expect([topic, ...writers]).toEqual([topic, "keeper"]);
+    }
   });
 });
 

@@ -56,9 +56,9 @@ async function serve(file: string, ...flags: string[]): Promise<Served> {
   return { process: child, exitCode, said: () => said };
 }
 
-async function serveUntilUp(): Promise<Served> {
+async function serveUntilUp(...flags: string[]): Promise<Served> {
   stranger.seen.length = 0;
-  const served = await serve(settings);
+  const served = await serve(settings, ...flags);
   await stranger.waitFor(({ topic }) => topic === "bywash/malga/state");
   await stranger.settle();
   return served;
@@ -70,22 +70,25 @@ function lastPayloads(): Map<string, string> {
 }
 
 /** MQTT 5.0 (OASIS Standard), 3.1.2.5: the will is published when the network connection fails. */
-test("killed outright, the broker says offline and opens the contactor", async () => {
-  const served = await serveUntilUp();
-  const before = lastPayloads();
-  const contactor = [...before.keys()].find((topic) => topic.includes("contactor")) ?? "none";
-  const off = before.get(contactor);
-  stranger.seen.length = 0;
-  const startMs = performance.now();
-  served.process.kill("SIGKILL");
-  await served.exitCode;
-  const status = await stranger.waitFor(({ topic }) => topic === "bywash/malga/status");
-  const opened = await stranger.waitFor(({ topic }) => topic === contactor);
-  expect(performance.now() - startMs).toBeLessThan(7_500);
-  expect(status).toMatchObject({ isRetained: true });
-  expect(JSON.parse(status.payload)).toEqual({ status: "offline", mode: "active" });
-  expect(opened).toMatchObject({ isRetained: false, qos: 1, payload: off });
-});
+test.each(["5", "3.1.1"])(
+  "killed outright, MQTT %s: offline, and the contactor opens",
+  async (version) => {
+    const served = await serveUntilUp("--set", `broker.protocol=${version}`);
+    const before = lastPayloads();
+    const contactor = [...before.keys()].find((topic) => topic.includes("contactor")) ?? "none";
+    const off = before.get(contactor);
+    stranger.seen.length = 0;
+    const startMs = performance.now();
+    served.process.kill("SIGKILL");
+    await served.exitCode;
+    const status = await stranger.waitFor(({ topic }) => topic === "bywash/malga/status");
+    const opened = await stranger.waitFor(({ topic }) => topic === contactor);
+    expect(performance.now() - startMs).toBeLessThan(7_500);
+    expect(status).toMatchObject({ isRetained: true });
+    expect(JSON.parse(status.payload)).toEqual({ status: "offline", mode: "active" });
+    expect(opened).toMatchObject({ isRetained: false, qos: 1, payload: off });
+  },
+);
 
 test("told to stop, it switches everything off, says offline and ends with 0", async () => {
   const served = await serveUntilUp();
