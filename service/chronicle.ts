@@ -9,6 +9,7 @@ import { randomBytes } from "node:crypto";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
+import type { LoadSettings } from "./control/settings.ts";
 import { stagePowerW } from "./control/stage-power.ts";
 import { eventViews } from "./event-view.ts";
 import type { EventView } from "./event-view.ts";
@@ -32,6 +33,8 @@ export interface LoadTotals {
 
 export interface Chronicle {
   readonly runId: string;
+  /** Other settings from now on; the run, its events and its totals go on. */
+  readonly refit: (site: SiteSettings) => void;
   /** Once a tick. */
   readonly note: (decision: Decision) => void;
   /** The tick took so long. [ms] */
@@ -58,7 +61,8 @@ export function createChronicle(options: {
   /** Messages that could not be used, by reason, since the start. */
   readonly ignoredCounts: () => Readonly<Record<string, number>>;
 }): Chronicle {
-  const { site, clock, ignoredCounts } = options;
+  const { clock, ignoredCounts } = options;
+  let { site } = options;
   const log = options.log.part("control");
   const logIgnored = createIgnoredLog(options.log.part("telemetry"));
   const totals = createTotals(site);
@@ -79,6 +83,10 @@ export function createChronicle(options: {
 
   return {
     runId: randomBytes(6).toString("hex"),
+    refit(nextSite) {
+      site = nextSite;
+      totals.refit(nextSite);
+    },
     note(decision) {
       const nowMs = clock.monotonicMs();
       totals.run(decision, nowMs);
@@ -106,8 +114,12 @@ function listen<Listener>(listeners: Set<Listener>, listener: Listener): () => v
   return () => void listeners.delete(listener);
 }
 
+function newTotal(settings: LoadSettings) {
+  return { settings, startCount: 0, runMs: 0, stage: 0 };
+}
+
 function createTotals({ control }: SiteSettings) {
-  const loads = control.loads.map((settings) => ({ settings, startCount: 0, runMs: 0, stage: 0 }));
+  let loads = control.loads.map(newTotal);
   const raised = new Map<EventView["code"], number>();
   let noted: number | null = null;
   return {
@@ -119,6 +131,12 @@ function createTotals({ control }: SiteSettings) {
         startCount,
         runMs,
       })),
+    refit(next: SiteSettings): void {
+      loads = next.control.loads.map((settings) => {
+        const before = loads.find((load) => load.settings.id === settings.id);
+        return { ...(before ?? newTotal(settings)), settings };
+      });
+    },
     /** A stage holds from the tick that decided it to the next. */
     run({ loadStages }: Decision, nowMs: number): void {
       const sinceMs = noted === null ? 0 : nowMs - noted;

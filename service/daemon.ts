@@ -2,7 +2,6 @@
  * The composition root: builds the rooms of one site's service, introduces them to one another,
  * starts them in order and stops them in reverse.
  */
-import { createLocalCalendar } from "../config/local-calendar.ts";
 import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { BrokerAccess } from "./broker/access.ts";
@@ -11,17 +10,16 @@ import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
 import type { Clock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
+import { carryOver } from "./control/carry-over.ts";
 import { initialMemory } from "./control/memory.ts";
 import type { Memory } from "./control/memory.ts";
 import type { Observation } from "./control/observation.ts";
 import type { Step } from "./control/step.ts";
 import type { RootLog } from "./log.ts";
-import { createPublisher } from "./publishing.ts";
-import type { Publisher } from "./publishing.ts";
-import { createRequestDesk } from "./request-desk.ts";
-import type { RequestDesk } from "./request-desk.ts";
-import { createRequests } from "./requests.ts";
-import type { Requests } from "./requests.ts";
+import { fit, topicsOf } from "./fittings.ts";
+import type { FittingOptions, Fittings } from "./fittings.ts";
+import { keptActuators, refitted } from "./refit.ts";
+import type { ReloadAnswer } from "./reload.ts";
 import { openSiteBroker } from "./site-broker.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
@@ -31,7 +29,6 @@ import { buildStateView } from "./state-view.ts";
 import type { Mode, StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
 import type { Switching } from "./switching/actuators.ts";
-import type { LatestTable } from "./telemetry/latest.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
 import type { Ticker } from "./ticker.ts";
@@ -53,8 +50,8 @@ export interface DaemonOptions {
   readonly broker?: BrokerAccess;
   /** In place of the settings' port (0: any free one); null: no web server at all. */
   readonly webPort?: number | null;
-  /** Asked over MQTT to read the settings anew, where they allow that. */
-  readonly onReloadRequest?: () => void;
+  /** Reads the settings file again, for those who ask over HTTP or MQTT; absent: nobody can. */
+  readonly reload?: () => ReloadAnswer;
   /** A programmer's error: all is off by now, and the process has to end with 1. */
   readonly onFatal?: (error: unknown) => void;
 }
@@ -66,6 +63,12 @@ export interface Daemon {
   start(): Promise<void>;
   /** Everything off, as far as the broker can be reached; safe to call twice. */
   stop(): Promise<void>;
+  /**
+   * Other settings from now on, between two ticks. Loads that run stay on unless they say else.
+   *
+   * @returns Sections that count only from the next start on.
+   */
+  refit(site: SiteSettings): readonly string[];
   state(): StateView;
   /** Messages that have arrived. */
   received(): number;
@@ -88,20 +91,19 @@ const DECISION_MAX_TICKS = 5;
 /** What the parts of this file share; everything else is private to its room. */
 interface Rooms {
   readonly options: DaemonOptions;
-  readonly localTime: LocalCalendar;
-  readonly table: LatestTable;
+  readonly fitting: FittingOptions;
   readonly ticker: Ticker;
-  readonly publisher: Publisher;
   readonly chronicle: Chronicle;
   readonly listeners: Set<DecisionListener>;
-  readonly requests: Requests;
-  readonly desk: RequestDesk;
+  fittings: Fittings;
   memory: Memory | null;
   decision: Decision | null;
   broker: SiteBroker | null;
   links: SiteLinks | null;
   switching: Switching | null;
   web: WebServer | null;
+  /** Connections that are being exchanged after new settings. */
+  exchange: Promise<void>;
   stopping: Promise<void> | null;
 }
 
@@ -115,8 +117,9 @@ export function createDaemon(options: DaemonOptions): Daemon {
       await serveWeb(rooms);
     },
     stop: () => stop(rooms),
+    refit: (site) => refit(rooms, site),
     state: () => stateOf(rooms),
-    received: rooms.table.receivedCount,
+    received: () => rooms.fittings.table.receivedCount(),
     commanded: () => rooms.switching?.sentCount() ?? 0,
     onDecision(listener) {
       rooms.listeners.add(listener);
@@ -142,43 +145,75 @@ function buildRooms(options: DaemonOptions): Rooms {
       rooms.chronicle.ticked(systemClock.monotonicMs() - startMs);
     },
   });
-  const table = createSiteTelemetry({ ...options, requestTick: ticker.requestEarly });
-  const requests = createRequests(site.control, ticker.requestEarly);
+  const fitting: FittingOptions = {
+    clock,
+    mode,
+    log,
+    publish: (message) => rooms.links?.telemetry.publish(message) ?? Promise.resolve(false),
+    requestTick: ticker.requestEarly,
+    reload: options.reload ?? null,
+    recordedTime: options.recordedTime ?? null,
+  };
+  const fittings = fit(site, fitting, null);
   const rooms: Rooms = {
     options,
-    localTime: options.recordedTime ?? createLocalCalendar(site.timeZone),
+    fitting,
+    fittings,
     ticker,
-    table,
-    publisher: createPublisher({
+    chronicle: createChronicle({
       site,
-      mode,
       clock,
-      publish: (message) => rooms.links?.telemetry.publish(message) ?? Promise.resolve(false),
+      log,
+      ignoredCounts: () => rooms.fittings.table.ignoredCounts(),
     }),
-    chronicle: createChronicle({ site, clock, log, ignoredCounts: table.ignoredCounts }),
     listeners: new Set(),
-    requests,
-    desk: createRequestDesk(site, requests, options.onReloadRequest),
     memory: null,
     decision: null,
     broker: null,
     links: null,
     switching: null,
     web: null,
+    exchange: Promise.resolve(),
     stopping: null,
   };
   return rooms;
 }
 
+/** Everything at once, and only from a place where no tick is under way. */
+function refit(rooms: Rooms, next: SiteSettings): readonly string[] {
+  const { fittings: before, memory, links, switching, ticker, chronicle, options } = rooms;
+  const { site, needsRestart } = refitted(before.site, next);
+  const kept = keptActuators(before.site, site);
+  rooms.fittings = fit(site, rooms.fitting, before);
+  before.publisher.forget(site);
+  chronicle.refit(site);
+  ticker.setPace(site.control.tickMs);
+  if (memory !== null) {
+    const nowMs = options.clock.monotonicMs();
+    rooms.memory = carryOver(memory, site.control, { kept, nowMs });
+  }
+  const exchange = links?.refit(site, topicsOf(rooms.fittings));
+  const farewell = switching?.refit(links?.commands() ?? [], decisionMaxAgeMs(site));
+  rooms.exchange = Promise.all([rooms.exchange, farewell]).then(() => exchange?.());
+  rooms.exchange.catch((error: unknown) => fail(rooms, error));
+  ticker.requestEarly();
+  return needsRestart;
+}
+
+function decisionMaxAgeMs({ control }: SiteSettings): number {
+  return DECISION_MAX_TICKS * control.tickMs;
+}
+
 function tick(rooms: Rooms): void {
-  const { options, requests } = rooms;
-  const { clock, site } = options;
+  const { options } = rooms;
+  const { clock } = options;
+  const { site, table, requests, publisher, localTime } = rooms.fittings;
   const wallMs = clock.wallMs();
-  const observation = readObservation(rooms.table, site.control, {
+  const observation = readObservation(table, site.control, {
     monotonicMs: clock.monotonicMs(),
     wallMs,
     isWallClockPlausible: plausibleWallMs(options) !== null,
-    ...rooms.localTime(wallMs),
+    ...localTime(wallMs),
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
     requestFor: requests.requestFor,
   });
@@ -188,15 +223,16 @@ function tick(rooms: Rooms): void {
   rooms.memory = memory;
   rooms.decision = decision;
   rooms.switching?.apply(decision);
-  rooms.publisher.tell(decision);
+  publisher.tell(decision);
   rooms.chronicle.note(decision);
   for (const listener of rooms.listeners) listener(decision, observation);
 }
 
 function stateOf(rooms: Rooms): StateView {
-  const { options, table, ticker } = rooms;
+  const { options, ticker } = rooms;
+  const { site, table } = rooms.fittings;
   return buildStateView({
-    site: options.site,
+    site,
     version: options.version ?? "unknown",
     mode: options.mode,
     wallMs: options.clock.wallMs(),
@@ -211,49 +247,52 @@ function stateOf(rooms: Rooms): StateView {
       ignoredCounts: table.ignoredCounts(),
       commandCount: rooms.switching?.sentCount() ?? 0,
       brokerLossCount: rooms.links?.losses() ?? 0,
-      requestCounts: rooms.desk.counts(),
+      requestCounts: rooms.fittings.desk.counts(),
     },
   });
 }
 
 async function connect(rooms: Rooms): Promise<void> {
-  const { options, table, publisher, ticker, desk } = rooms;
+  const { options, ticker } = rooms;
   const { site, clock, log, mode } = options;
   rooms.broker = await openSiteBroker(site, options.broker, log.part("broker"));
   rooms.links = createSiteLinks({
     site,
     access: rooms.broker.access,
     mode,
-    topics: [...table.topics, ...desk.topics],
+    topics: topicsOf(rooms.fittings),
     clock: systemClock,
     log: log.part("broker"),
     handlers: {
-      onMessage: (message) => desk.receive(message) || table.receive(message),
-      onTelemetryUp: publisher.up,
+      onMessage: (message) => {
+        const { desk, table } = rooms.fittings;
+        if (!desk.receive(message)) table.receive(message);
+      },
+      onTelemetryUp: () => rooms.fittings.publisher.up(),
       onTelemetryDown: () => {
-        table.cut();
+        rooms.fittings.table.cut();
         ticker.requestEarly();
       },
-      onCommandUp: (index) => rooms.switching?.linkUp(index),
-      onCommandDown: (index) => {
-        rooms.switching?.linkDown(index);
+      onCommandUp: (clientId) => rooms.switching?.linkUp(clientId),
+      onCommandDown: (clientId) => {
+        rooms.switching?.linkDown(clientId);
         ticker.requestEarly();
       },
       onFault: (error) => fail(rooms, error),
     },
   });
   rooms.switching = createSwitching({
-    links: rooms.links.commands,
+    links: rooms.links.commands(),
     clock,
     log: log.part("switching"),
-    decisionMaxAgeMs: DECISION_MAX_TICKS * site.control.tickMs,
+    decisionMaxAgeMs: decisionMaxAgeMs(site),
   });
   await rooms.links.start();
   await rooms.links.waitUntilUp(FIRST_CONNECT_MS);
 }
 
 async function serveWeb(rooms: Rooms): Promise<void> {
-  const { site, log, webPort } = rooms.options;
+  const { site, log, webPort, reload } = rooms.options;
   if (webPort === null) return;
   const { startWebServer } = await import("./web/server.ts");
   rooms.web = await startWebServer({
@@ -262,8 +301,9 @@ async function serveWeb(rooms: Rooms): Promise<void> {
     source: {
       state: () => stateOf(rooms),
       lastTickAgeMs: rooms.ticker.lastTickAgeMs,
-      tickMs: site.control.tickMs,
-      requestClear: rooms.requests.askClear,
+      tickMs: () => rooms.fittings.site.control.tickMs,
+      reload: reload ?? null,
+      requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       chronicle: rooms.chronicle,
     },
   });
@@ -281,13 +321,13 @@ function stop(rooms: Rooms): Promise<void> {
 }
 
 async function stopRooms(rooms: Rooms): Promise<void> {
-  const { links, switching, publisher, options } = rooms;
+  const { links, switching, options } = rooms;
   rooms.ticker.stop();
   if (links !== null && switching !== null) {
     if ((await within(LAST_WORDS_MS, switching.allOff())) !== true) {
       options.log.warn({}, "not every OFF was acknowledged; the hold times have to do it");
     }
-    await within(LAST_WORDS_MS, publisher.offline());
+    await within(LAST_WORDS_MS, rooms.fittings.publisher.offline());
   }
   await rooms.web?.close();
   await links?.end();

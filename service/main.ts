@@ -12,6 +12,7 @@ import { explainCommand } from "./cli/explain.ts";
 import { importCommand } from "./cli/import.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { restoreCommand } from "./cli/restore.ts";
+import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
 import { UserError } from "./errors.ts";
@@ -29,6 +30,7 @@ const COMMANDS = [
   clearCommand,
   backupCommand,
   restoreCommand,
+  reloadCommand,
 ];
 
 async function run(args: readonly string[]): Promise<void> {

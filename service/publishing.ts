@@ -27,6 +27,8 @@ export interface Publisher {
   /** Connected anew: everything retained is told again. */
   readonly up: () => void;
   readonly tell: (decision: Decision) => void;
+  /** What the site no longer has is taken back from the broker. */
+  readonly forget: (next: SiteSettings) => void;
   /** The last word before leaving in good order. */
   readonly offline: () => Promise<boolean>;
 }
@@ -107,6 +109,13 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
       const events = eventViews(site, decision, clock.wallMs());
       for (const event of events) void tellOnce(`${base}/event`, event);
       alerts.tell(events);
+    },
+    forget(next) {
+      const stays = new Set(next.control.loads.map(({ id }) => id));
+      for (const { id } of site.control.loads) {
+        // An empty retained message deletes (MQTT 5, 3.3.1.3).
+        if (!stays.has(id)) void retain(`${base}/load/${id}`, "");
+      }
     },
     offline: () => retain(statusTopic(site.id), statusPayload("offline", mode)),
   };

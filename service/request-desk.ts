@@ -28,18 +28,21 @@ export interface RequestDesk {
   counts(): RequestCounts;
 }
 
+const NO_COUNTS: RequestCounts = { accepted: 0, retained: 0, malformed: 0 };
 const PAYLOAD_BYTES_MAX = 1_024;
 
-/** @param askReload - Asks for the settings to be read anew; undefined: not offered. */
-export function createRequestDesk(
-  site: SiteSettings,
-  { askClear }: Pick<Requests, "askClear">,
-  askReload: (() => void) | undefined,
-): RequestDesk {
-  const answers = answersOf(site, askClear, askReload);
-  let accepted = 0;
-  let retained = 0;
-  let malformed = 0;
+export interface DeskOptions {
+  readonly site: SiteSettings;
+  readonly requests: Pick<Requests, "askClear">;
+  /** Reads the settings anew; null: not offered. */
+  readonly reload: (() => unknown) | null;
+  /** Of a desk that this one takes over from. */
+  readonly countsBefore: RequestCounts | null;
+}
+
+export function createRequestDesk(options: DeskOptions): RequestDesk {
+  const answers = answersOf(options);
+  let { accepted, retained, malformed } = options.countsBefore ?? NO_COUNTS;
   return {
     topics: [...answers.keys()],
     receive({ topic, payload, isRetained }) {
@@ -55,11 +58,7 @@ export function createRequestDesk(
 }
 
 /** For each topic, what does what is asked there, and returns false if it is not understood. */
-function answersOf(
-  site: SiteSettings,
-  askClear: Requests["askClear"],
-  askReload: (() => void) | undefined,
-) {
+function answersOf({ site, requests: { askClear }, reload }: DeskOptions) {
   const answers = new Map<string, (body: unknown) => boolean>();
   if (!site.broker.acceptsRequests) return answers;
   const base = `bywash/${site.id}`;
@@ -71,10 +70,10 @@ function answersOf(
   for (const { id } of site.control.panels) {
     answers.set(`${base}/panel/${id}/request`, clear("panel", id));
   }
-  if (askReload !== undefined) {
+  if (reload !== null) {
     answers.set(`${base}/settings/reload`, (body) => {
       const isRight = reloadRequestSchema.safeParse(body).success;
-      if (isRight) askReload();
+      if (isRight) reload();
       return isRight;
     });
   }

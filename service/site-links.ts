@@ -29,8 +29,8 @@ export interface SiteLinksOptions {
     readonly onMessage: (message: IncomingMessage) => void;
     readonly onTelemetryUp: () => void;
     readonly onTelemetryDown: () => void;
-    readonly onCommandUp: (index: number) => void;
-    readonly onCommandDown: (index: number) => void;
+    readonly onCommandUp: (clientId: string) => void;
+    readonly onCommandDown: (clientId: string) => void;
     readonly onFault: (error: unknown) => void;
   };
 }
@@ -38,8 +38,14 @@ export interface SiteLinksOptions {
 export interface SiteLinks {
   readonly telemetry: BrokerConnection;
   /** Empty in shadow mode: not even a will may command anything. */
-  readonly commands: readonly CommandLink[];
+  commands(): readonly CommandLink[];
   start(): Promise<void>;
+  /**
+   * Other topics and actuators from now on. Connections that are still needed stay up.
+   *
+   * @returns To be called when those that go have said their last word: ends them, starts new ones.
+   */
+  refit(site: SiteSettings, topics: readonly string[]): () => Promise<void>;
   /** All are up now. */
   areUp(): boolean;
   /** All are up and have been since this was last asked. */
@@ -52,29 +58,52 @@ export interface SiteLinks {
   end(): Promise<void>;
 }
 
+/** A connection that joins a running service has this long before it counts as lost. [ms] */
+const JOINS_WITHIN_MS = 5_000;
+
+interface CommandLine {
+  readonly plan: LinkPlan;
+  readonly connection: BrokerConnection;
+}
+
 /** Whether all connections are up, and whether any has been lost meanwhile. */
 interface Watch {
-  readonly connections: BrokerConnection[];
+  readonly telemetry: () => BrokerConnection;
+  lines: readonly CommandLine[];
   readonly upWaiters: Set<() => void>;
   hasBeenLost: boolean;
+  /** New lines of a running service, and until when they are waited for. [ms] */
+  readonly joinsUntilMs: Map<BrokerConnection, number>;
+  readonly nowMs: () => number;
 }
 
 export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
-  const watch: Watch = { connections: [], upWaiters: new Set(), hasBeenLost: false };
+  const watch: Watch = {
+    telemetry: () => telemetry,
+    lines: [],
+    upWaiters: new Set(),
+    hasBeenLost: false,
+    joinsUntilMs: new Map(),
+    nowMs: () => options.clock.monotonicMs(),
+  };
   const subscription = createSubscription(options);
   const telemetry = createTelemetryLink(options, watch, subscription);
-  watch.connections.push(telemetry);
-  const plans = options.mode === "shadow" ? [] : planLinks(options.site.id, options.site.actuators);
-  const commands = plans.map((plan, index): CommandLink => {
-    const connection = createCommandLink(options, watch, { plan, index });
-    watch.connections.push(connection);
-    return { plan, publish: (command) => connection.publish(command) };
-  });
+  watch.lines = linesFor(options.site, options, watch);
   return {
     telemetry,
-    commands,
+    commands: () =>
+      watch.lines.map(({ plan, connection }) => ({
+        plan,
+        publish: (command) => connection.publish(command),
+      })),
+    refit(site, topics) {
+      subscription.replace(topics);
+      const before = watch.lines;
+      watch.lines = linesFor(site, options, watch);
+      return () => exchange(before, options, watch);
+    },
     async start() {
-      for (const connection of watch.connections) await connection.start();
+      for (const connection of connectionsOf(watch)) await connection.start();
       for (const file of await filesOpenToAll(options.access)) {
         options.log.warn({ file }, "everybody on this machine can read this secret: chmod o-r");
       }
@@ -97,17 +126,52 @@ export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
           resolve();
         });
       }),
-    losses: () => watch.connections.reduce((sum, connection) => sum + connection.losses(), 0),
+    losses: () => connectionsOf(watch).reduce((sum, connection) => sum + connection.losses(), 0),
     troubles() {
-      const down = watch.connections.map((connection) => connection.trouble());
+      const down = connectionsOf(watch).map((connection) => connection.trouble());
       const all = [...down, subscription.trouble()].filter((trouble) => trouble !== null);
       return [...new Set(all)];
     },
     async end() {
       subscription.down();
-      await Promise.all(watch.connections.map((connection) => connection.end()));
+      await Promise.all(connectionsOf(watch).map((connection) => connection.end()));
     },
   };
+}
+
+/** The lines of a site's actuators: those there are, where client and will are the same. */
+function linesFor(
+  site: SiteSettings,
+  options: SiteLinksOptions,
+  watch: Watch,
+): readonly CommandLine[] {
+  const plans = options.mode === "shadow" ? [] : planLinks(site.id, site.actuators);
+  return plans.map((plan) => {
+    const same = watch.lines.find(
+      (line) =>
+        line.plan.clientId === plan.clientId &&
+        JSON.stringify(line.plan.will) === JSON.stringify(plan.will),
+    );
+    const connection = same?.connection ?? createCommandLink(options, watch, plan);
+    return { plan, connection };
+  });
+}
+
+/** Ends the lines that are no longer there, then starts the new ones: a client has one line. */
+async function exchange(
+  before: readonly CommandLine[],
+  { handlers }: SiteLinksOptions,
+  watch: Watch,
+): Promise<void> {
+  const connections = watch.lines.map(({ connection }) => connection);
+  const known = new Set(before.map(({ connection }) => connection));
+  const joining = connections.filter((connection) => !known.has(connection));
+  watch.joinsUntilMs.clear();
+  for (const line of joining) watch.joinsUntilMs.set(line, watch.nowMs() + JOINS_WITHIN_MS);
+  const leaving = before.filter(({ connection }) => !connections.includes(connection));
+  for (const { plan } of leaving) handlers.onCommandDown(plan.clientId);
+  await Promise.all(leaving.map(({ connection }) => connection.end()));
+  for (const connection of joining) await connection.start();
 }
 
 function createTelemetryLink(
@@ -145,7 +209,7 @@ function createTelemetryLink(
 function createCommandLink(
   options: SiteLinksOptions,
   watch: Watch,
-  { plan, index }: { readonly plan: LinkPlan; readonly index: number },
+  plan: LinkPlan,
 ): BrokerConnection {
   const { handlers } = options;
   return createConnection({
@@ -154,12 +218,12 @@ function createCommandLink(
     will: plan.will,
     handlers: {
       onUp: () => {
-        handlers.onCommandUp(index);
+        handlers.onCommandUp(plan.clientId);
         wentUp(watch);
       },
       onDown: () => {
         watch.hasBeenLost = true;
-        handlers.onCommandDown(index);
+        handlers.onCommandDown(plan.clientId);
       },
       onMessage: () => undefined,
       onFault: handlers.onFault,
@@ -167,8 +231,14 @@ function createCommandLink(
   });
 }
 
-function areUp({ connections }: Watch): boolean {
-  return connections.every((connection) => connection.isUp());
+function connectionsOf({ telemetry, lines }: Watch): readonly BrokerConnection[] {
+  return [telemetry(), ...lines.map(({ connection }) => connection)];
+}
+
+function areUp(watch: Watch): boolean {
+  return connectionsOf(watch).every(
+    (connection) => connection.isUp() || watch.nowMs() < (watch.joinsUntilMs.get(connection) ?? 0),
+  );
 }
 
 function wentUp(watch: Watch): void {

@@ -12,6 +12,8 @@ export interface TickerOptions {
 export interface Ticker {
   readonly start: () => void;
   readonly stop: () => void;
+  /** From the next regular tick on. [ms] */
+  readonly setPace: (tickMs: number) => void;
   /** Asks for a tick now; many requests make one tick. */
   readonly requestEarly: () => void;
   readonly tickCount: () => number;
@@ -24,7 +26,8 @@ export interface Ticker {
 /** Two ticks never start closer than this, whatever asks for them. [ms] */
 const SPACING_MIN_MS = 20;
 
-export function createTicker({ clock, tickMs, onTick }: TickerOptions): Ticker {
+export function createTicker({ clock, tickMs: firstTickMs, onTick }: TickerOptions): Ticker {
+  let tickMs = firstTickMs;
   let isRunning = false;
   let dueMs = 0;
   let lastTickMs: number | null = null;
@@ -64,6 +67,9 @@ export function createTicker({ clock, tickMs, onTick }: TickerOptions): Ticker {
       isRunning = false;
       cancelRegular();
       cancelEarly();
+    },
+    setPace(nextTickMs) {
+      tickMs = nextTickMs;
     },
     requestEarly() {
       if (!isRunning || isEarlyPlanned) return;

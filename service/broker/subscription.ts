@@ -13,6 +13,8 @@ export interface SubscriptionOptions {
 }
 
 export interface Subscription {
+  /** Listens to these instead, from now on. */
+  replace(topics: readonly string[]): void;
   /** To be called whenever the connection has come up. */
   up(connection: Pick<BrokerConnection, "subscribe">): void;
   down(): void;
@@ -25,7 +27,10 @@ const RETRY_MAX_MS = 60_000;
 /** More than these are counted, not named. */
 const NAMED_MAX = 5;
 
-export function createSubscription({ topics, clock, log }: SubscriptionOptions): Subscription {
+export function createSubscription(options: SubscriptionOptions): Subscription {
+  const { clock, log } = options;
+  let topics = options.topics;
+  let connection: Pick<BrokerConnection, "subscribe"> | null = null;
   let refused: readonly string[] = [];
   let said = "";
   let retries = 0;
@@ -33,12 +38,9 @@ export function createSubscription({ topics, clock, log }: SubscriptionOptions):
   let era = 0;
   let cancelRetry = (): void => undefined;
 
-  const ask = async (
-    connection: Pick<BrokerConnection, "subscribe">,
-    wanted: readonly string[],
-  ): Promise<void> => {
+  const ask = async (wanted: readonly string[]): Promise<void> => {
     const askedIn = era;
-    const answer = await connection.subscribe(wanted);
+    const answer = (await connection?.subscribe(wanted)) ?? null;
     // Without an answer the connection is gone, and `up` will begin anew.
     if (answer === null || askedIn !== era) return;
     refused = answer;
@@ -51,19 +53,30 @@ export function createSubscription({ topics, clock, log }: SubscriptionOptions):
     if (refused.length === 0) return;
     const delayMs = Math.min(RETRY_MAX_MS, RETRY_MIN_MS * 2 ** Math.min(retries, 10));
     retries += 1;
-    cancelRetry = clock.schedule(delayMs, () => void ask(connection, refused));
+    cancelRetry = clock.schedule(delayMs, () => void ask(refused));
+  };
+
+  const askAnew = (): void => {
+    era += 1;
+    retries = 0;
+    cancelRetry();
+    void ask(topics);
   };
 
   return {
-    up(connection) {
-      era += 1;
-      retries = 0;
-      cancelRetry();
-      void ask(connection, topics);
+    up(upConnection) {
+      connection = upConnection;
+      askAnew();
     },
     down() {
+      connection = null;
       era += 1;
       cancelRetry();
+    },
+    replace(nextTopics) {
+      // Topics that are no longer wanted stay subscribed until the next connect; nobody reads them.
+      topics = nextTopics;
+      if (connection !== null) askAnew();
     },
     trouble() {
       if (refused.length === 0) return null;

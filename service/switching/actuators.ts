@@ -12,7 +12,7 @@
 import type { ActuatorSettings } from "../../config/site-settings.ts";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
-import { payloadOf } from "./links.ts";
+import { actuatorPrint, payloadOf } from "./links.ts";
 import type { LinkPlan } from "./links.ts";
 
 export interface Command {
@@ -47,9 +47,16 @@ export interface SwitchingOptions {
 }
 
 export interface Switching {
-  /** The link at this place is connected: everything on it is told OFF. */
-  linkUp(index: number): void;
-  linkDown(index: number): void;
+  /** The link of this client is connected: everything on it is told OFF. */
+  linkUp(clientId: string): void;
+  linkDown(clientId: string): void;
+  /**
+   * Other actuators from now on. One that is told the same things over the same link stays at what
+   * it is; the others are told OFF, those that go and those that come.
+   *
+   * @returns Resolves when those that go have acknowledged their OFF, or cannot.
+   */
+  refit(links: readonly CommandLink[], decisionMaxAgeMs: number): Promise<void>;
   apply(wanted: WantedState): void;
   /** Nothing is switched on after this. @returns True if every OFF was acknowledged. */
   allOff(): Promise<boolean>;
@@ -62,7 +69,6 @@ const OFF_REPEATS = 2;
 interface Actuator {
   readonly settings: ActuatorSettings;
   readonly link: CommandLink;
-  readonly linkIndex: number;
   /** What was last sent over the present connection. */
   stage: number;
   /** Set-point that the next repeat carries, and the one that was sent. [W] */
@@ -73,8 +79,10 @@ interface Actuator {
 
 interface Room {
   readonly options: SwitchingOptions;
-  readonly actuators: readonly Actuator[];
-  readonly linksUp: Set<number>;
+  actuators: readonly Actuator[];
+  /** Clients whose links are up. */
+  readonly linksUp: Set<string>;
+  decisionMaxAgeMs: number;
   decidedAtMs: number;
   sentCount: number;
   isClosed: boolean;
@@ -83,36 +91,31 @@ interface Room {
 export function createSwitching(options: SwitchingOptions): Switching {
   const room: Room = {
     options,
-    actuators: options.links.flatMap((link, linkIndex) =>
-      link.plan.actuators.map((settings) => ({
-        settings,
-        link,
-        linkIndex,
-        stage: 0,
-        powerW: 0,
-        sentPowerW: 0,
-        cancelRepeat: () => undefined,
-      })),
-    ),
+    actuators: options.links.flatMap(actuatorsOn),
     linksUp: new Set(),
+    decisionMaxAgeMs: options.decisionMaxAgeMs,
     decidedAtMs: options.clock.monotonicMs(),
     sentCount: 0,
     isClosed: false,
   };
   return {
-    linkUp(index) {
-      room.linksUp.add(index);
-      const own = room.actuators.filter(({ linkIndex }) => linkIndex === index);
+    linkUp(clientId) {
+      room.linksUp.add(clientId);
+      const own = room.actuators.filter(({ link }) => link.plan.clientId === clientId);
       for (const actuator of loadsFirst(own)) void command(room, actuator, OFF);
     },
-    linkDown(index) {
-      room.linksUp.delete(index);
+    linkDown(clientId) {
+      room.linksUp.delete(clientId);
       for (const actuator of room.actuators) {
-        if (actuator.linkIndex !== index) continue;
+        if (actuator.link.plan.clientId !== clientId) continue;
         actuator.cancelRepeat();
         actuator.stage = 0;
         actuator.powerW = 0;
       }
+    },
+    refit(links, decisionMaxAgeMs) {
+      room.decisionMaxAgeMs = decisionMaxAgeMs;
+      return refit(room, links);
     },
     apply: (wanted) => apply(room, wanted),
     async allOff() {
@@ -122,6 +125,45 @@ export function createSwitching(options: SwitchingOptions): Switching {
     },
     sentCount: () => room.sentCount,
   };
+}
+
+function actuatorsOn(link: CommandLink): Actuator[] {
+  return link.plan.actuators.map((settings) => ({
+    settings,
+    link,
+    stage: 0,
+    powerW: 0,
+    sentPowerW: 0,
+    cancelRepeat: () => undefined,
+  }));
+}
+
+async function refit(room: Room, links: readonly CommandLink[]): Promise<void> {
+  const gone = new Set(room.actuators);
+  const next = links.flatMap(actuatorsOn).map((fresh) => {
+    const same = room.actuators.find((one) => printOf(one) === printOf(fresh));
+    if (same === undefined) return fresh;
+    gone.delete(same);
+    same.cancelRepeat();
+    const { stage, powerW, sentPowerW } = same;
+    return { ...fresh, stage, powerW, sentPowerW };
+  });
+  const farewells = loadsFirst([...gone]).map((actuator) => {
+    const answer = command(room, actuator, OFF);
+    actuator.cancelRepeat();
+    return answer;
+  });
+  const before = new Set(room.actuators.map(printOf));
+  room.actuators = next;
+  for (const actuator of loadsFirst(next)) {
+    if (!before.has(printOf(actuator))) void command(room, actuator, OFF);
+    else if (actuator.stage > 0) planOn(room, actuator);
+  }
+  await Promise.all(farewells);
+}
+
+function printOf({ settings, link }: Actuator): string {
+  return actuatorPrint(link.plan, settings);
 }
 
 interface Wanted {
@@ -190,9 +232,9 @@ function command(room: Room, actuator: Actuator, wanted: Wanted): Promise<boolea
 }
 
 function planOn(room: Room, actuator: Actuator): void {
-  const { clock, decisionMaxAgeMs, log } = room.options;
+  const { clock, log } = room.options;
   actuator.cancelRepeat = clock.schedule(actuator.settings.repeatMs, () => {
-    if (clock.monotonicMs() - room.decidedAtMs > decisionMaxAgeMs) {
+    if (clock.monotonicMs() - room.decidedAtMs > room.decisionMaxAgeMs) {
       log.error({ actuator: actuator.settings.id }, "no decision for too long; switched off");
       void command(room, actuator, OFF);
       return;
@@ -238,8 +280,8 @@ function expiryS(settings: ActuatorSettings): number {
   return Math.max(1, Math.floor(settings.holdMs / 1000));
 }
 
-function isReachable(room: Room, { linkIndex }: Actuator): boolean {
-  return room.linksUp.has(linkIndex);
+function isReachable(room: Room, { link }: Actuator): boolean {
+  return room.linksUp.has(link.plan.clientId);
 }
 
 function loadsFirst(actuators: readonly Actuator[]): readonly Actuator[] {

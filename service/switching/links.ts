@@ -37,6 +37,16 @@ export function planLinks(siteId: string, actuators: readonly ActuatorSettings[]
   ];
 }
 
+/**
+ * Alike for actuators that are told the same things over the same connection, whatever their place
+ * in the list and their times.
+ */
+export function actuatorPrint(plan: LinkPlan, actuator: ActuatorSettings): string {
+  const { kind, id, topic, payloads, setPoint } = actuator;
+  const written = setPoint === null ? null : [setPoint.payload, setPoint.unitW, setPoint.decimals];
+  return JSON.stringify([plan.clientId, plan.will, kind, id, topic, payloads, written]);
+}
+
 function willOf(panel: ActuatorSettings): NonNullable<LinkPlan["will"]> {
   return { topic: panel.topic, payload: payloadOf(panel, 0), isRetained: false };
 }

@@ -10,6 +10,7 @@ import { sendProblem } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { RouteEntry } from "./route-entry.ts";
 import { clearRoutes } from "./routes/clear.ts";
+import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
@@ -59,6 +60,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...metrics.routes,
     ...openApiRoutes(source),
     ...clearRoutes(source, token),
+    ...reloadRoutes(source, token),
   ];
   guardRequests(app, { ...options, routes });
   answerUnknown(app, routes);

@@ -7,6 +7,7 @@ import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
+import { RELOAD_DOCUMENTS } from "./routes/reload-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
 
@@ -17,6 +18,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
+  ...RELOAD_DOCUMENTS,
 ];
 
 const FOR_ALL: readonly ProblemCode[] = [

@@ -17,6 +17,8 @@ export const PROBLEMS = {
   "method-not-allowed": { status: 405, title: "Not with this method" },
   "body-too-large": { status: 413, title: "The body is too large" },
   "unsupported-media-type": { status: 415, title: "Not in this format" },
+  "no-settings-file": { status: 409, title: "This run has no settings file to read again" },
+  "settings-refused": { status: 422, title: "The settings file has mistakes" },
   "too-many-requests": { status: 429, title: "Too many requests from this address" },
   internal: { status: 500, title: "The service failed" },
   "not-ready": { status: 503, title: "Not ready" },

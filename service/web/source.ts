@@ -1,4 +1,5 @@
 import type { Chronicle } from "../chronicle.ts";
+import type { ReloadAnswer } from "../reload.ts";
 import type { StateView } from "../state-view.ts";
 
 /** What the web room may ask of the daemon. */
@@ -6,9 +7,11 @@ export interface WebSource {
   readonly state: () => StateView;
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;
-  readonly tickMs: number;
+  readonly tickMs: () => number;
   /** Events and totals of this run. */
   readonly chronicle: Chronicle;
+  /** Reads the settings file again; null where nobody can. */
+  readonly reload: (() => ReloadAnswer) | null;
   /** @returns False if there is no such load or panel. */
   readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
 }

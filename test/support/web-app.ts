@@ -60,7 +60,8 @@ export function createTestApp(
   const source: WebSource = {
     state: how.state ?? (() => stateOf("fresh")),
     lastTickAgeMs: () => lastTickAgeMs,
-    tickMs: 2_000,
+    tickMs: () => 2_000,
+    reload: null,
     chronicle,
     requestClear: (kind, id) => {
       if (id !== "water-heater" && id !== "surplus") return false;

@@ -43,7 +43,7 @@ const ALL_OFF = ['shed/heater/set {"stage":0}', "shed/pump/set 0", "shed/contact
 describe("connecting", () => {
   test("the first word to every actuator is OFF, loads before the contactor", () => {
     const { switching, take } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     expect(take()).toEqual(ALL_OFF);
   });
 
@@ -52,18 +52,18 @@ describe("connecting", () => {
     switching.apply(HEATER_ON);
     clock.advance(100_000);
     expect(take()).toEqual([]);
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     expect(take()).toEqual(ALL_OFF);
   });
 
   test("after a break an ON is not repeated by itself", () => {
     const { switching, take, clock } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     switching.apply(HEATER_ON);
-    switching.linkDown(0);
+    switching.linkDown("malga-switching");
     take();
     clock.advance(5_000);
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     clock.advance(60_000);
     expect(take().filter((line) => !/ (0|\{"stage":0\})$/u.test(line))).toEqual([]);
   });
@@ -72,7 +72,7 @@ describe("connecting", () => {
 describe("order", () => {
   test("the contactor closes before its loads start, and opens after they stop", () => {
     const { switching, take } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     take();
     switching.apply({ ...NOT_SET, loadStages: [2, 1], panelsClosed: [true] });
     expect(take()).toEqual([
@@ -86,7 +86,7 @@ describe("order", () => {
 
   test("what stops goes before what starts", () => {
     const { switching, take } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     switching.apply({ ...NOT_SET, loadStages: [1, 0], panelsClosed: [true] });
     take();
     switching.apply({ ...NOT_SET, loadStages: [0, 1], panelsClosed: [true] });
@@ -97,7 +97,7 @@ describe("order", () => {
 describe("repeating", () => {
   test("ON every repeat time while it is wanted, with no word in between", () => {
     const { switching, take, runFor } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     runFor(90_000, OFF);
     take();
     runFor(28_000, HEATER_ON);
@@ -110,7 +110,7 @@ describe("repeating", () => {
 
   test("OFF twice more, then quiet", () => {
     const { switching, take, runFor } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     runFor(30_000, OFF);
     expect(take()).toHaveLength(6);
     runFor(30_000, OFF);
@@ -121,7 +121,7 @@ describe("repeating", () => {
 
   test("a change of stage is sent at once and starts the repeat time anew", () => {
     const { switching, take, clock, runFor } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     runFor(10_000, { ...NOT_SET, loadStages: [1, 0], panelsClosed: [false] });
     take();
     const second = { ...NOT_SET, loadStages: [2, 0], panelsClosed: [false] };
@@ -136,7 +136,7 @@ describe("repeating", () => {
 
   test("if decisions stop coming, OFF takes the place of the next ON", () => {
     const { switching, take, clock, lines } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     switching.apply(HEATER_ON);
     take();
     clock.advance(30_000);
@@ -150,7 +150,7 @@ describe("repeating", () => {
 describe("every command", () => {
   test("is QoS 1 and not retained; ON expires within the hold time, OFF never", () => {
     const { switching, sent } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     switching.apply({ ...NOT_SET, loadStages: [2, 1], panelsClosed: [true] });
     expect(sent).toHaveLength(6);
     for (const command of sent) {
@@ -162,7 +162,7 @@ describe("every command", () => {
 
   test("to a stage that does not exist is a programmer's error", async () => {
     const { switching } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     expect(() =>
       switching.apply({ ...NOT_SET, loadStages: [3, 0], panelsClosed: [false] }),
     ).toThrow("no stage 3");
@@ -172,7 +172,7 @@ describe("every command", () => {
 describe("the end", () => {
   test("all off, and nothing on after it", async () => {
     const { switching, take, clock } = setUp();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     switching.apply(HEATER_ON);
     take();
     await expect(switching.allOff()).resolves.toBe(true);
@@ -184,7 +184,7 @@ describe("the end", () => {
 
   test("an OFF that was not acknowledged is known", async () => {
     const { switching, lines } = setUp(false);
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     await expect(switching.allOff()).resolves.toBe(false);
     expect(lines).toContain("warn command was not acknowledged");
   });

@@ -53,7 +53,7 @@ function setUp() {
     decisionMaxAgeMs: 10_000,
   });
   const take = () => sent.splice(0).map(({ topic, payload }) => `${topic} ${payload}`);
-  switching.linkUp(0);
+  switching.linkUp("malga-switching");
   const first = take();
   const apply = (powerW: number, more: { isWarned?: boolean; sockets?: number } = {}) => {
     switching.apply({
@@ -155,9 +155,9 @@ describe("a load whose power can be set", () => {
   test("after a break of the connection is not set again by itself", () => {
     const { take, apply, clock, switching } = setUp();
     apply(500);
-    switching.linkDown(0);
+    switching.linkDown("malga-switching");
     take();
-    switching.linkUp(0);
+    switching.linkUp("malga-switching");
     clock.advance(60_000);
     expect(take().filter((line) => line.endsWith(" W"))).toEqual([]);
   });

@@ -22,7 +22,7 @@ export function healthRoutes(source: WebSource): RouteEntry[] {
       readers: "anyone",
       handler: (_request, reply) => {
         const ageMs = source.lastTickAgeMs();
-        const isTicking = ageMs !== null && ageMs < TICKS_MAX * source.tickMs;
+        const isTicking = ageMs !== null && ageMs < TICKS_MAX * source.tickMs();
         return isTicking ? reply.send({ status: "alive" }) : sendProblem(reply, "not-ticking");
       },
     },
