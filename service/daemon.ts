@@ -2,31 +2,25 @@
  * The composition root: builds the rooms of one site's service, introduces them to one another,
  * starts them in order and stops them in reverse.
  */
-import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
-import type { BrokerAccess } from "./broker/access.ts";
 import { createChronicle } from "./chronicle.ts";
 import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
-import type { Clock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
 import { carryOver } from "./control/carry-over.ts";
 import { initialMemory } from "./control/memory.ts";
 import type { Memory } from "./control/memory.ts";
-import type { Observation } from "./control/observation.ts";
-import type { Step } from "./control/step.ts";
-import type { RootLog } from "./log.ts";
+import type { Daemon, DaemonOptions, DecisionListener } from "./daemon-contract.ts";
 import { fit, topicsOf } from "./fittings.ts";
 import type { FittingOptions, Fittings } from "./fittings.ts";
 import { keptActuators, refitted } from "./refit.ts";
-import type { ReloadAnswer } from "./reload.ts";
 import { openSiteBroker } from "./site-broker.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
 import { createSiteTelemetry } from "./site-telemetry.ts";
 import { buildStateView } from "./state-view.ts";
-import type { Mode, StateView } from "./state-view.ts";
+import type { StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
 import type { Switching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
@@ -35,51 +29,6 @@ import type { Ticker } from "./ticker.ts";
 import { plausibleWallMs } from "./wall-clock.ts";
 import type { WebServer } from "./web/server.ts";
 import { within } from "./within.ts";
-
-export interface DaemonOptions {
-  readonly site: SiteSettings;
-  readonly clock: Clock;
-  readonly step: Step;
-  readonly log: RootLog;
-  readonly mode: Mode;
-  /** Shown to people; the program's own version. */
-  readonly version?: string;
-  /** Days of a record in place of the site's own: of another place, and of any year. */
-  readonly recordedTime?: LocalCalendar;
-  /** A broker that already runs, in place of the one in the settings. */
-  readonly broker?: BrokerAccess;
-  /** In place of the settings' port (0: any free one); null: no web server at all. */
-  readonly webPort?: number | null;
-  /** Reads the settings file again, for those who ask over HTTP or MQTT; absent: nobody can. */
-  readonly reload?: () => ReloadAnswer;
-  /** A programmer's error: all is off by now, and the process has to end with 1. */
-  readonly onFatal?: (error: unknown) => void;
-}
-
-export type DecisionListener = (decision: Decision, observation: Observation) => void;
-
-export interface Daemon {
-  /** Resolves once the rooms run; the broker may still be out of reach. @throws UserError */
-  start(): Promise<void>;
-  /** Everything off, as far as the broker can be reached; safe to call twice. */
-  stop(): Promise<void>;
-  /**
-   * Other settings from now on, between two ticks. Loads that run stay on unless they say else.
-   *
-   * @returns Sections that count only from the next start on.
-   */
-  refit(site: SiteSettings): readonly string[];
-  state(): StateView;
-  /** Messages that have arrived. */
-  received(): number;
-  /** Commands that have been sent. */
-  commanded(): number;
-  /** Called after each tick. @returns A function that ends it. */
-  onDecision(listener: DecisionListener): () => void;
-  /** Where the web server listens; null without one. */
-  webAddress(): { readonly host: string; readonly port: number } | null;
-  brokerUrl(): string | null;
-}
 
 /** How long the first tick waits for the broker, so that a normal start raises no alarm. [ms] */
 const FIRST_CONNECT_MS = 3_000;

@@ -1,6 +1,6 @@
 /** Reading the settings file again while the service runs: all of it, or nothing. */
 import type { SiteSettings } from "../config/site-settings.ts";
-import type { Daemon } from "./daemon.ts";
+import type { Daemon } from "./daemon-contract.ts";
 import { UserError } from "./errors.ts";
 import type { UserProblem } from "./errors.ts";
 import type { Log } from "./log.ts";

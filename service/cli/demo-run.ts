@@ -25,7 +25,7 @@ import { systemClock } from "../clock.ts";
 import type { Decision } from "../control/decision.ts";
 import type { Step } from "../control/step.ts";
 import { createDaemon } from "../daemon.ts";
-import type { Daemon } from "../daemon.ts";
+import type { Daemon } from "../daemon-contract.ts";
 import type { Log, RootLog } from "../log.ts";
 import { createDemoClock } from "./demo-clock.ts";
 import type { DemoClock } from "./demo-clock.ts";

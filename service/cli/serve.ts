@@ -1,7 +1,7 @@
 /** `bywash serve`: the daemon itself, until it is told to stop. */
 import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
-import type { Daemon } from "../daemon.ts";
+import type { Daemon } from "../daemon-contract.ts";
 import type { ServiceLog } from "./service-log.ts";
 
 interface ServeOptions {
@@ -39,7 +39,9 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { step } = await import("../control/step.ts");
   const { createDaemon } = await import("../daemon.ts");
   const { createServiceLog } = await import("./service-log.ts");
-  const site = loadSite({ path: options.config, overrides: options.set });
+  const { createReloader } = await import("../reload.ts");
+  const load = () => loadSite({ path: options.config, overrides: options.set });
+  const site = load();
   const log = await createServiceLog({
     name: "bywash",
     level: options.logLevel,
@@ -47,8 +49,10 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   });
   for (const warning of site.warnings) log.warn({ warning }, "settings");
   const mode = options.shadow ? "shadow" : "active";
+  const reload = createReloader({ load, daemon: () => daemon, log: log.part("settings") });
   const daemon = createDaemon({
     site,
+    reload,
     clock: systemClock,
     step,
     log,
@@ -58,6 +62,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     onFatal: () => process.exit(1),
   });
   const grace = stopOnSignals(daemon, log);
+  process.on("SIGHUP", reload);
   try {
     await daemon.start();
   } catch (error) {

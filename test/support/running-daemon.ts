@@ -1,7 +1,7 @@
 /** A daemon on a manual clock and a scripted core, with real connections. */
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { createDaemon } from "../../service/daemon.ts";
-import type { Daemon, DaemonOptions } from "../../service/daemon.ts";
+import type { Daemon, DaemonOptions } from "../../service/daemon-contract.ts";
 import { createMemoryLog } from "./log.ts";
 import { createManualClock } from "./manual-clock.ts";
 import type { ManualClock } from "./manual-clock.ts";
