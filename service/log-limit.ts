@@ -29,6 +29,7 @@ const PER_MINUTE_MAX: Readonly<Record<Part, number>> = {
   control: 120,
   history: 20,
   service: 20,
+  settings: 60,
   switching: 20,
   telemetry: 20,
   web: 20,

@@ -87,8 +87,8 @@ test("a new signal is subscribed to, and known values are not forgotten", async 
     value: 54.2,
     quality: "fresh",
   });
-  await until(async () => {
-    await stranger.say("shed/new/t", "21.5");
+  await until(() => {
+    void stranger.say("shed/new/t", "21.5");
     running.tick();
     return running.core.observations.at(-1)?.battery.temperatureC.value === 21.5;
   });
