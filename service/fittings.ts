@@ -58,7 +58,12 @@ export function fit(
     table,
     publisher: createPublisher({ site, mode, clock, publish }),
     requests,
-    desk: createRequestDesk({ site, requests, reload, countsBefore: before?.desk.counts() ?? null }),
+    desk: createRequestDesk({
+      site,
+      requests,
+      reload,
+      countsBefore: before?.desk.counts() ?? null,
+    }),
   };
 }
 

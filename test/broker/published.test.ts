@@ -106,7 +106,12 @@ describe("requests", () => {
     stranger = await createStranger(broker.url);
     let reloads = 0;
     const site = testSite({ broker: { ...testBroker(broker.url), acceptsRequests } });
-    running = await runDaemon(site, { onReloadRequest: () => (reloads += 1) });
+    running = await runDaemon(site, {
+      reload: () => {
+        reloads += 1;
+        return { isApplied: true, warnings: [], needsRestart: [] };
+      },
+    });
     return { reloads: () => reloads };
   }
 
