@@ -18,7 +18,6 @@ import { openSiteBroker } from "./site-broker.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
-import { createSiteTelemetry } from "./site-telemetry.ts";
 import { buildStateView } from "./state-view.ts";
 import type { StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";

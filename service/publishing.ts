@@ -111,14 +111,16 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
       alerts.tell(events);
     },
     forget(next) {
-      const stays = new Set(next.control.loads.map(({ id }) => id));
-      for (const { id } of site.control.loads) {
-        // An empty retained message deletes (MQTT 5, 3.3.1.3).
-        if (!stays.has(id)) void retain(`${base}/load/${id}`, "");
-      }
+      // An empty retained message deletes (MQTT 5, 3.3.1.3).
+      for (const id of loadsWithout(next, site)) void retain(`${base}/load/${id}`, "");
     },
     offline: () => retain(statusTopic(site.id), statusPayload("offline", mode)),
   };
+}
+
+function loadsWithout(next: SiteSettings, site: SiteSettings): readonly string[] {
+  const stays = new Set(next.control.loads.map(({ id }) => id));
+  return site.control.loads.map(({ id }) => id).filter((id) => !stays.has(id));
 }
 
 function codesOf({ site }: Decision): string {

@@ -1,4 +1,4 @@
-/** New settings for a service that runs: what needs a restart, and which actuators stay the same. */
+/** New settings for a running service: what needs a restart, which actuators stay the same. */
 import type { ActuatorSettings, SiteSettings } from "../config/site-settings.ts";
 import type { KeptActuators } from "./control/carry-over.ts";
 import { actuatorPrint, planLinks } from "./switching/links.ts";

@@ -76,6 +76,26 @@ export function createFeed(settings: FeedSettings, signalIndex: number): Feed {
   };
 }
 
+/** Alike for feeds that read the same value from the same place; their limits may differ. */
+export function feedPrint({ settings }: Feed): string {
+  const { topic, field, decoding, stamp, min, max } = settings;
+  return JSON.stringify([topic, field, decoding, stamp, min, max]);
+}
+
+/** What another feed of the same print knew. */
+export function takeOverFeed(feed: Feed, before: Feed): void {
+  feed.topic = before.topic;
+  feed.value = before.value;
+  feed.atMs = before.atMs;
+  feed.stampMs = before.stampMs;
+  feed.newestStampMs = before.newestStampMs;
+  feed.changedAtMs = before.changedAtMs;
+  feed.isRetained = before.isRetained;
+  feed.isImplausible = before.isImplausible;
+  feed.isCut = before.isCut;
+  feed.pace = before.pace;
+}
+
 /**
  * Takes what a message says.
  *

@@ -6,7 +6,7 @@ import type { SignalKey } from "../../config/signals.ts";
 import type { SignalSettings } from "../../config/site-settings.ts";
 import type { ChargeStage, Quality, Reading } from "../control/observation.ts";
 import type { ControlSettings } from "../control/settings.ts";
-import { cutFeed, take } from "./feed.ts";
+import { cutFeed, feedPrint, take, takeOverFeed } from "./feed.ts";
 import type { Arrival, Feed, Instant } from "./feed.ts";
 import { countsThatRose, sumOfCounts, zeroCounts } from "./ignored.ts";
 import type { IgnoredCounts } from "./ignored.ts";
@@ -72,6 +72,9 @@ export interface LatestTable {
   /** Topics and filters to subscribe to. */
   readonly topics: readonly string[];
   readonly receive: (message: Message) => void;
+  /** What another table knew, under other settings, of signals that are read as there. */
+  readonly takeOver: (before: LatestTable) => void;
+  readonly knownFeeds: () => readonly KnownFeed[];
   /** The connection to the broker was lost. */
   readonly cut: () => void;
   readonly readNumber: (key: SignalKey, ownerId: string | null) => Reading;
@@ -80,6 +83,12 @@ export interface LatestTable {
   readonly views: () => readonly SignalView[];
   readonly receivedCount: () => number;
   readonly ignoredCounts: () => Readonly<IgnoredCounts>;
+}
+
+export interface KnownFeed {
+  /** Of its signal, with the owner. */
+  readonly name: string;
+  readonly feed: Feed;
 }
 
 interface Row {
@@ -154,6 +163,12 @@ export function createLatestTable(options: TableOptions): LatestTable {
       for (const tap of found) if (write(tap, arrival)) isUrgent = true;
       if (isUrgent) options.requestTick();
     },
+    takeOver(before) {
+      takeOverFeeds(knownFeeds(taps), before.knownFeeds());
+      receivedCount = before.receivedCount();
+      Object.assign(ignoredCounts, before.ignoredCounts());
+    },
+    knownFeeds: () => knownFeeds(taps),
     cut() {
       for (const { feed } of taps) cutFeed(feed);
     },
@@ -183,6 +198,26 @@ function createRow(signal: SignalSettings, index: number, control: ControlSettin
 
 function tapsOf(row: Row): readonly Tap[] {
   return row.sensors.flatMap((sensor) => sensor.feeds.map((feed) => ({ row, sensor, feed })));
+}
+
+function knownFeeds(taps: readonly Tap[]): readonly KnownFeed[] {
+  return taps.map(({ row, feed }) => ({ name: nameOf(row), feed }));
+}
+
+function takeOverFeeds(feeds: readonly KnownFeed[], before: readonly KnownFeed[]): void {
+  const known = new Map(before.map((one) => [printOf(one), one.feed]));
+  for (const one of feeds) {
+    const same = known.get(printOf(one));
+    if (same !== undefined) takeOverFeed(one.feed, same);
+  }
+}
+
+function nameOf({ signal }: Row): string {
+  return rowName(signal.key, signal.ownerId);
+}
+
+function printOf({ name, feed }: KnownFeed): string {
+  return `${name} ${feedPrint(feed)}`;
 }
 
 function rowName(key: SignalKey, ownerId: string | null): string {
