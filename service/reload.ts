@@ -1,6 +1,5 @@
 /** Reading the settings file again while the service runs: all of it, or nothing. */
 import type { SiteSettings } from "../config/site-settings.ts";
-import type { Daemon } from "./daemon-contract.ts";
 import { UserError } from "./errors.ts";
 import type { UserProblem } from "./errors.ts";
 import type { Log } from "./log.ts";
@@ -21,7 +20,7 @@ export type ReloadAnswer =
  */
 export function createReloader(input: {
   readonly load: () => SiteSettings;
-  readonly daemon: () => Pick<Daemon, "refit">;
+  readonly daemon: () => { readonly refit: (site: SiteSettings) => readonly string[] };
   readonly log: Log;
 }): () => ReloadAnswer {
   const { load, daemon, log } = input;

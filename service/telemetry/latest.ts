@@ -140,12 +140,7 @@ export function createLatestTable(options: TableOptions): LatestTable {
     const row = byName.get(name);
     if (row === undefined) return { value: kind.filler, quality: "unmapped", ageMs: 0 };
     const { place, reading } = choose(row, now(), moves);
-    if (place !== row.sensorInUse) {
-      const from = row.sensorInUse;
-      row.sensorInUse = place;
-      row.sensorChangeCount += 1;
-      options.onSensorChange({ signal: row.signal, from, to: place });
-    }
+    if (place !== row.sensorInUse) options.onSensorChange(turnToSensor(row, place));
     return readingAs(reading, kind);
   };
 
@@ -182,6 +177,13 @@ export function createLatestTable(options: TableOptions): LatestTable {
     receivedCount: () => receivedCount,
     ignoredCounts: () => ({ ...ignoredCounts }),
   };
+}
+
+function turnToSensor(row: Row, to: number): SensorChange {
+  const from = row.sensorInUse;
+  row.sensorInUse = to;
+  row.sensorChangeCount += 1;
+  return { signal: row.signal, from, to };
 }
 
 function createRow(signal: SignalSettings, index: number, control: ControlSettings): Row {
