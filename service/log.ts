@@ -8,14 +8,7 @@ export interface Log {
 
 /** Whose line it is: one word of `part` in every line. */
 export type Part =
-  | "broker"
-  | "control"
-  | "history"
-  | "service"
-  | "settings"
-  | "switching"
-  | "telemetry"
-  | "web";
+  "broker" | "control" | "history" | "service" | "settings" | "switching" | "telemetry" | "web";
 
 /** The log of a whole run; it is itself that of the part `service`. */
 export interface RootLog extends Log {
