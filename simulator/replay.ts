@@ -13,7 +13,7 @@ import { dayFeed } from "./feed.ts";
 import type { DayFeed } from "./feed.ts";
 import { createObserver } from "./observe.ts";
 import { createOutcome } from "./outcome.ts";
-import type { Outcome, OutcomeReport } from "./outcome.ts";
+import type { Outcome, OutcomeReport, OutcomeStep } from "./outcome.ts";
 import { recordedCalendar } from "./recorded-calendar.ts";
 import { createPlant } from "./plant/plant.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
@@ -38,6 +38,8 @@ export interface ReplayOptions {
    * null: nobody listens.
    */
   readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
+  /** Called after every step with what came of it; most callers want the report alone. */
+  readonly onStep?: ((step: OutcomeStep) => void) | null;
 }
 
 /** @throws UserError if a day cannot be replayed. */
@@ -93,7 +95,10 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       input.panelsClosed = result.decision.panelsClosed;
       plant.step(stepS, input);
       const { truth } = plant;
-      outcome.add({ dtS: stepS, wallMs, localDay, localMinute, truth, decision: result.decision });
+      const { decision } = result;
+      const done = { dtS: stepS, wallMs, localDay, localMinute, truth, decision };
+      outcome.add(done);
+      options.onStep?.(done);
       monotonicMs += stepS * 1000;
     }
   };

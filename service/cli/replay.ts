@@ -1,6 +1,9 @@
 /** `bywash replay`: what the settings would have done on recorded days, in a simulated shed. */
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
+import type { SiteSettings } from "../../config/site-settings.ts";
+import type { OutcomeReport } from "../../simulator/outcome.ts";
+import type { RibbonDay } from "../../simulator/report/ribbon-record.ts";
 
 interface ReplayFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -11,6 +14,8 @@ interface ReplayFlags {
   readonly bridge?: boolean;
   readonly events?: boolean;
   readonly json?: boolean;
+  readonly against?: string;
+  readonly html?: string;
 }
 
 /** The goat dairy that comes with the package, so that a first try needs no file. */
@@ -25,7 +30,9 @@ DAYFILE is a day file (CSV or Parquet), or one of the samples that come with Byw
 
 Examples:
   bywash replay sample:measured
-  bywash replay sample:broken --set "ruleCurve.at=90 %" --events`;
+  bywash replay sample:broken --set "ruleCurve.at=90 %" --events
+  bywash replay sample:broken --set "ruleCurve.at=90 %" --against malga.yaml
+  bywash replay sample:measured --html measured.html`;
 
 export function replayCommand(): Command {
   return new Command("replay")
@@ -37,6 +44,8 @@ export function replayCommand(): Command {
     .option("--start-soc <percent>", "state of charge to begin with", "80 %")
     .option("--bridge", "hold the last value across holes in the record")
     .option("--events", "list every start and stop with its reason")
+    .option("--against <file>", "compare with these settings on the same days")
+    .option("--html <file>", "write the result as a page with a picture of every day")
     .option("--json", "print the result as one JSON object")
     .addHelpText("after", AFTER_HELP)
     .action(run);
@@ -44,14 +53,39 @@ export function replayCommand(): Command {
 
 async function run(names: readonly string[], flags: ReplayFlags): Promise<void> {
   const { loadSite } = await import("../../config/load.ts");
+  const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
+  if (flags.against === undefined) return runOne(names, flags, site);
+  await refuseBeside(flags);
+  const { compareOnDays } = await import("./replay-compare.ts");
+  const other = loadSite({ path: flags.against, overrides: [] });
+  const written = { step: flags.step, startSoc: flags.startSoc, mayBridge: flags.bridge === true };
+  print(await compareOnDays(names, { sites: [site, other], written, isJson: flags.json === true }));
+}
+
+/** What only one settings file can have. */
+async function refuseBeside(flags: ReplayFlags): Promise<void> {
+  const { UserError } = await import("../errors.ts");
+  const beside = flags.events === true ? "--events" : flags.html === undefined ? null : "--html";
+  if (beside === null) return;
+  throw new UserError([
+    { code: "flag-value", where: beside, found: "with --against", expected: "one of the two" },
+  ]);
+}
+
+async function runOne(
+  names: readonly string[],
+  flags: ReplayFlags,
+  site: SiteSettings,
+): Promise<void> {
   const { createLocalCalendar } = await import("../../config/local-calendar.ts");
   const { replay } = await import("../../simulator/replay.ts");
+  const { createRibbonRecorder } = await import("../../simulator/report/ribbon-record.ts");
   const { step } = await import("../control/step.ts");
   const { decodeDays, readDays, readShare, readStepS } = await import("./replay-input.ts");
   const { createEventList, reportText } = await import("./replay-report.ts");
-  const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
   const days = readDays(names, site, await decodeDays(names));
   const events = createEventList(site);
+  const ribbons = createRibbonRecorder(site);
   const places = new Set<string>();
   const report = replay({
     site,
@@ -63,10 +97,27 @@ async function run(names: readonly string[], flags: ReplayFlags): Promise<void> 
     mayBridge: flags.bridge === true,
     plant: null,
     onDecision: flags.events === true ? events.add : null,
+    onStep: flags.html === undefined ? null : ribbons.add,
   });
+  if (flags.html !== undefined) {
+    await writePage(flags.html, { site, report, days: ribbons.days() });
+  }
   const texts = { events: events.lines(), recordedElsewhere: [...places] };
   const isJson = flags.json === true;
   print(isJson ? JSON.stringify(report, null, 2) : reportText({ report, site, ...texts }));
+}
+
+async function writePage(
+  path: string,
+  page: {
+    readonly site: SiteSettings;
+    readonly report: OutcomeReport;
+    readonly days: readonly RibbonDay[];
+  },
+): Promise<void> {
+  const { reportPage } = await import("../../simulator/report/report-page.ts");
+  const { writeReportFile } = await import("./replay-file.ts");
+  writeReportFile(path, reportPage(page));
 }
 
 function collect(value: string, before: readonly string[]): readonly string[] {

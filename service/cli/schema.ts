@@ -1,12 +1,12 @@
-/** `bywash schema`: JSON Schemas, of the settings for editors, of our topics for other programs. */
+/** `bywash schema`: JSON Schemas: settings for editors, topics and results for other programs. */
 import { Command, Option } from "commander";
 
 export function schemaCommand(): Command {
   return new Command("schema")
-    .description("print the JSON Schema of the settings, or of the MQTT topics")
+    .description("print the JSON Schema of the settings, the MQTT topics or a replay")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt"])
+        .choices(["settings", "mqtt", "replay"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
@@ -19,6 +19,10 @@ async function schemaOf(what: string): Promise<object> {
   if (what === "mqtt") {
     const { topicsJsonSchema } = await import("../published-schemas.ts");
     return topicsJsonSchema();
+  }
+  if (what === "replay") {
+    const { replayJsonSchema } = await import("./replay-schema.ts");
+    return replayJsonSchema();
   }
   const { settingsJsonSchema } = await import("../../config/json-schema.ts");
   return settingsJsonSchema();

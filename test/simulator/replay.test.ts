@@ -154,6 +154,19 @@ describe("made-up days", () => {
     expect(Math.abs(tens.divertedWh / minutes.divertedWh - 1)).toBeLessThan(0.1);
   });
 
+  test("steps of 2 s and of 60 s agree: useful energy within 1 %, starts within 5 %", () => {
+    const made = syntheticDay({ site, localDate: "2025-06-12", seed: 3, kind: "broken" });
+    for (const day of [sample, made]) {
+      const minutes = run([day]).totals;
+      const seconds = run([day], { stepS: 2 }).totals;
+      expect(minutes.usefulDivertedWh).toBeGreaterThan(3000);
+      expect(minutes.starts).toBeGreaterThan(0);
+      const energyRatio = seconds.usefulDivertedWh / minutes.usefulDivertedWh;
+      expect(Math.abs(energyRatio - 1)).toBeLessThanOrEqual(0.01);
+      expect(Math.abs(seconds.starts / minutes.starts - 1)).toBeLessThanOrEqual(0.05);
+    }
+  }, 30_000);
+
   test("the day the clocks go forward has 23 hours, the day they go back 25", () => {
     const spring = syntheticDay({ site, localDate: "2025-03-30", seed: 1, kind: "clear" });
     const autumn = syntheticDay({ site, localDate: "2025-10-26", seed: 1, kind: "clear" });

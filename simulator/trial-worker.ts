@@ -1,0 +1,60 @@
+/** One thread of `trials.ts`: replays the days that it is given with each settings it is sent. */
+import { parentPort } from "node:worker_threads";
+import type { MessagePort } from "node:worker_threads";
+import { createLocalCalendar } from "../config/local-calendar.ts";
+import { UserError } from "../service/errors.ts";
+import { invariant } from "../service/control/invariant.ts";
+import { step } from "../service/control/step.ts";
+import type { DaySeries } from "./days/day-file.ts";
+import { replay } from "./replay.ts";
+import type { TrialInput, TrialMessage, TrialOrder } from "./trials.ts";
+
+type Tell = (message: TrialMessage) => void;
+
+invariant(parentPort !== null, "this file runs in a worker thread");
+serve(parentPort);
+
+function serve(port: MessagePort): void {
+  let input: TrialInput | null = null;
+  const tell: Tell = (message) => port.postMessage(message);
+  port.on("message", (order: TrialOrder) => {
+    if (order.kind === "days") {
+      input = order.input;
+      return;
+    }
+    invariant(input !== null, "the days are sent before the first settings");
+    tell(tryOut(order, input, tell));
+  });
+}
+
+function tryOut(
+  { index, site }: Extract<TrialOrder, { readonly kind: "try" }>,
+  input: TrialInput,
+  tell: Tell,
+): TrialMessage {
+  try {
+    const report = replay({
+      site,
+      days: countedDays(input.days, () => tell({ kind: "day", index })),
+      step,
+      calendar: createLocalCalendar(site.timeZone),
+      stepS: input.stepS,
+      startFraction: input.startFraction,
+      mayBridge: input.mayBridge,
+      plant: null,
+      onDecision: null,
+    });
+    return { kind: "report", index, report };
+  } catch (error) {
+    if (!(error instanceof UserError)) throw error;
+    return { kind: "refused", index, problems: error.problems };
+  }
+}
+
+/** A day counts as done when the next one is asked for. */
+function* countedDays(days: readonly DaySeries[], onDone: () => void): Generator<DaySeries> {
+  for (const day of days) {
+    yield day;
+    onDone();
+  }
+}
