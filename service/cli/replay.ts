@@ -22,7 +22,7 @@ interface ReplayFlags {
 const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import.meta.url));
 
 const AFTER_HELP = `
-DAYFILE is a day file (CSV or Parquet), or one of the samples that come with Bywash:
+DAYFILE is a day file (CSV or Parquet), or a sample that comes with Bywash:
   sample:measured   measured broken cloud and household
   sample:clear      made up for the site of the settings, as are the next two
   sample:broken
