@@ -145,8 +145,8 @@ describe("an element that does not warm its tank", () => {
   it("is not taken for one whose water is drawn now and then", () => {
     const run = new Heated();
     for (let draws = 0; draws < 6; draws += 1) {
-      run.pass(20 * MINUTE_MS, SOUND_K_PER_MIN);
-      run.celsius -= 5;
+      run.pass(30 * MINUTE_MS, SOUND_K_PER_MIN);
+      run.celsius -= 12;
     }
     expect(run.isOn).toBe(true);
     expect(run.unwarmedTimes).toBe(0);

@@ -161,11 +161,17 @@ describe("rated power is learned from the step in the inverter's power", () => {
     const run = new Metered(
       [
         one({ id: "a", ...quick, quotaRunMs: 10 * MINUTE_MS }),
-        one({ id: "b", priority: 2, ...quick, minRestMs: 10 * MINUTE_MS + 40_000 }),
+        one({
+          id: "b",
+          priority: 2,
+          ...quick,
+          minRestMs: 10 * MINUTE_MS + 50_000,
+          settleMs: MINUTE_MS,
+        }),
       ],
       [800, 800],
     );
-    run.pass(12 * MINUTE_MS);
+    run.pass(13 * MINUTE_MS);
     expect(run.stages).toEqual([0, 1]);
     expect(run.memory.lastStopMs).toBeLessThan(run.memory.lastStartMs);
     expect(run.learnedW(1)).toEqual([null]);
