@@ -2,7 +2,8 @@
  * The one who writes: takes each tick, keeps the journal, the minutes and the rows, and commits.
  *
  * It has no clock of its own: its minutes and days are those of the ticks. Rows with events are
- * committed with their tick, all others once a minute.
+ * committed with their tick, all others every five minutes: each commit writes whole pages, and a
+ * memory card has only so many. What a crash takes of those minutes is in the journal but for one.
  */
 import { createHash } from "node:crypto";
 import { join } from "node:path";
@@ -28,8 +29,10 @@ export const DATABASE_FILE = "history.db";
 export const JOURNAL_FOLDER = "journal";
 export const MEMORY_FILE = "memory.json.br";
 
-/** Between two commits without an event, and two saved memories without a switch. [ms] */
-const COMMIT_MS = 60_000;
+/** Between two commits without an event. [ms] */
+const COMMIT_MS = 300_000;
+/** Between two saved memories without an event. [ms] */
+const REMEMBER_MS = 60_000;
 /** Some hours of a site with 50 figures, in a few MB of memory. */
 const ROWS_MAX = 20_000;
 
@@ -53,6 +56,7 @@ interface State {
   localDay: number | null;
   memory: Memory | null;
   committedMs: number;
+  rememberedMs: number;
 }
 
 export function createScribe(options: ScribeOptions, tell: (message: FromScribe) => void): Scribe {
@@ -87,6 +91,7 @@ export function createScribe(options: ScribeOptions, tell: (message: FromScribe)
     localDay: null,
     memory: null,
     committedMs: -Infinity,
+    rememberedMs: -Infinity,
   };
   tell({ kind: "open", saved: loadMemory(memoryPath(state)) });
   // A damaged database is found and set aside now, and not when there is something to keep.
@@ -153,11 +158,15 @@ function takeTick(
   const figures = figuresOf(tick, state.ids);
   addSamples(store, sampler.add({ figures, wallMs, monotonicMs }));
   for (const row of state.tickRows.rowsOf(tick)) store.add(row);
-  const isDue = monotonicMs - state.committedMs >= COMMIT_MS;
-  if (decision.events.length === 0 && !isDue) return;
-  state.committedMs = monotonicMs;
-  keepMemory(state);
-  store.commit(state.now, true);
+  const hasEvents = decision.events.length > 0;
+  if (hasEvents || monotonicMs - state.rememberedMs >= REMEMBER_MS) {
+    state.rememberedMs = monotonicMs;
+    keepMemory(state);
+  }
+  if (hasEvents || monotonicMs - state.committedMs >= COMMIT_MS) {
+    state.committedMs = monotonicMs;
+    store.commit(state.now, true);
+  }
 }
 
 function beginDay(state: State, { observation }: Omit<Tick, "memoryBefore">): void {

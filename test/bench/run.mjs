@@ -3,6 +3,7 @@
 import { writeFileSync } from "node:fs";
 import { cpus, loadavg, totalmem } from "node:os";
 import { parseArgs } from "node:util";
+import { measureHistory } from "./history.mjs";
 import { measureLatency } from "./latency.mjs";
 import { measureMemory } from "./memory.mjs";
 import { measurePlant } from "./plant.mjs";
@@ -17,13 +18,15 @@ Parts (all of them without any; about half an hour):
   start     spawn to ready, --starts 10 a broker
   latency   tripping message to OFF, --trips 200 a case, four cases
   memory    resident memory after --minutes 10
-Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for the memory.`;
+  history   what a day of ticks writes to the disk, and what a tick pays for it
+Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for memory and history.`;
 
 const PARTS = {
   plant: measurePlant,
   start: measureStart,
   latency: measureLatency,
   memory: measureMemory,
+  history: measureHistory,
 };
 
 process.exitCode = await main(process.argv.slice(2));

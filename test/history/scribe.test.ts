@@ -91,7 +91,7 @@ it("keeps the minutes, events, decisions, settings and memory of an afternoon", 
   expect(query(database, "SELECT local_day FROM memory")).toEqual([[20_625]]);
 });
 
-it("commits a tick with events at once, and others once a minute", () => {
+it("commits a tick with events at once", () => {
   const bench = open();
   const shed = createShed();
   const count = (): unknown => query(bench.database, "SELECT count(*) FROM event")[0]![0];
@@ -104,6 +104,22 @@ it("commits a tick with events at once, and others once a minute", () => {
   }
   expect(told).toBeGreaterThan(3);
   bench.close();
+});
+
+it("commits what waits without an event every five minutes, and nothing in between", () => {
+  const bench = open();
+  const shed = createShed();
+  const minutes = (): number =>
+    Number(query(bench.database, "SELECT count(DISTINCT minute) FROM sample")[0]![0]);
+  const counts: number[] = [];
+  for (let minute = 0; minute < 11; minute += 1) {
+    const ticks = shed.during(60_000);
+    bench.take(ticks.map((tick) => ({ ...tick, decision: { ...tick.decision, events: [] } })));
+    counts.push(minutes());
+  }
+  bench.close();
+  expect(new Set(counts)).toEqual(new Set([0, 5, 10]));
+  expect(minutes()).toBe(12);
 });
 
 it("gives the next run what this one remembered, also after damage to the database", () => {
