@@ -3,7 +3,7 @@
  * a rule that is wrong by a millisecond hides from uniform draws.
  */
 import fc from "fast-check";
-import { describe, expect, it } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import type { Decision } from "../../service/control/decision.ts";
 import { initialMemory } from "../../service/control/memory.ts";
 import type { Memory } from "../../service/control/memory.ts";
@@ -11,6 +11,9 @@ import type { LoadObservation, Observation, Quality } from "../../service/contro
 import type { ControlSettings } from "../../service/control/settings.ts";
 import { step } from "../../service/control/step.ts";
 import { load, loadObservation, observe, panel, panelObservation, site } from "./given.ts";
+
+/** Three hundred sequences take their time on a busy machine. */
+vi.setConfig({ testTimeout: 60_000 });
 
 const SEED = 20261125;
 const RUNS = Number(process.env["BYWASH_PROPERTY_RUNS"] ?? 300);
