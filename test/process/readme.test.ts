@@ -8,7 +8,7 @@ import { shellBlocks } from "../docs/shell-blocks.ts";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 
 const README = readFileSync("README.md", "utf8");
-const ASK_A_SERVICE = ["explain", "clear"];
+const ASK_A_SERVICE = ["explain", "clear", "reload"];
 const END_WHEN_TOLD = ["serve", "demo"];
 
 /** Command lines in blocks and in the text, without the program's name, comments, redirections. */
@@ -83,7 +83,8 @@ describe("README", () => {
     const { status, stdout, stderr } = spawnSync("npm", args, { encoding: "utf8" });
     expect({ status, stderr }).toEqual({ status: 0, stderr: "" });
     expect(stdout).toContain("1 day in a simulated shed");
-  });
+    // It compiles the whole program first.
+  }, 120_000);
 
   it("means this package by `npx bywash`", () => {
     // Offline: were it not found here, npx would look elsewhere.
