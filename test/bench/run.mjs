@@ -8,6 +8,7 @@ import { measureLatency } from "./latency.mjs";
 import { measureMemory } from "./memory.mjs";
 import { measurePlant } from "./plant.mjs";
 import { NotMeasured } from "./processes.mjs";
+import { measureReplay } from "./replay.mjs";
 import { printTable } from "./report.mjs";
 import { measureStart } from "./start.mjs";
 
@@ -15,6 +16,7 @@ const USAGE = `npm run bench -- [PART...] [--trips N] [--starts N] [--minutes M]
 
 Parts (all of them without any; about half an hour):
   plant     what a simulated minute costs
+  replay    a replayed minute over the bare plant, memory by days, and all cores
   start     spawn to ready, --starts 10 a broker
   latency   tripping message to OFF, --trips 200 a case, four cases
   memory    resident memory after --minutes 10
@@ -23,6 +25,7 @@ Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for memory and hist
 
 const PARTS = {
   plant: measurePlant,
+  replay: measureReplay,
   start: measureStart,
   latency: measureLatency,
   memory: measureMemory,
