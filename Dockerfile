@@ -34,4 +34,4 @@ EXPOSE 8470
 HEALTHCHECK --interval=10s --timeout=5s --start-period=20s --retries=3 \
   CMD ["node", "-e", "fetch('http://127.0.0.1:8470/healthz').then((r) => process.exit(r.ok ? 0 : 1), () => process.exit(1))"]
 ENTRYPOINT ["node", "/app/dist/service/main.js"]
-CMD ["serve", "--config", "/etc/bywash/site.yaml", "--set", "web.host=0.0.0.0", "--set", "web.tokenFile=/var/lib/bywash/web.token"]
+CMD ["serve", "--config", "/etc/bywash/site.yaml", "--set", "web.host=0.0.0.0", "--set", "web.tokenFile=/var/lib/bywash/web.token", "--set", "history.folder=/var/lib/bywash/history"]

@@ -8,6 +8,7 @@ import type { Observation } from "./control/observation.ts";
 import type { Step } from "./control/step.ts";
 import type { RootLog } from "./log.ts";
 import type { ReloadAnswer } from "./reload.ts";
+import type { SiteHistory } from "./site-history.ts";
 import type { Mode, StateView } from "./state-view.ts";
 
 export interface DaemonOptions {
@@ -26,6 +27,8 @@ export interface DaemonOptions {
   readonly webPort?: number | null;
   /** Reads the settings file again, for those who ask over HTTP or MQTT; absent: nobody can. */
   readonly reload?: () => ReloadAnswer;
+  /** Where what happens is kept; absent: nowhere. It is opened and closed by whoever gives it. */
+  readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "refit">;
   /** A programmer's error: all is off by now, and the process has to end with 1. */
   readonly onFatal?: (error: unknown) => void;
 }

@@ -21,7 +21,7 @@ import type { SiteLinks } from "./site-links.ts";
 import { buildStateView } from "./state-view.ts";
 import type { StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
-import type { Switching } from "./switching/actuators.ts";
+import type { CommandAnswer, Switching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
 import type { Ticker } from "./ticker.ts";
@@ -135,6 +135,7 @@ function refit(rooms: Rooms, next: SiteSettings): readonly string[] {
   rooms.fittings = fit(site, rooms.fitting, before);
   before.publisher.forget(site);
   chronicle.refit(site);
+  options.history?.refit(site);
   ticker.setPace(site.control.tickMs);
   if (memory !== null) {
     const nowMs = options.clock.monotonicMs();
@@ -173,6 +174,7 @@ function tick(rooms: Rooms): void {
   rooms.switching?.apply(decision);
   publisher.tell(decision);
   rooms.chronicle.note(decision);
+  options.history?.record({ observation, memoryBefore: before, memory, decision });
   for (const listener of rooms.listeners) listener(decision, observation);
 }
 
@@ -234,9 +236,23 @@ async function connect(rooms: Rooms): Promise<void> {
     clock,
     log: log.part("switching"),
     decisionMaxAgeMs: decisionMaxAgeMs(site),
+    onAnswer: (answer) => noteAnswer(rooms, answer),
   });
   await rooms.links.start();
   await rooms.links.waitUntilUp(FIRST_CONNECT_MS);
+}
+
+/** Lamps and sounders switch nothing, and leave no trace in the history. */
+function noteAnswer({ options }: Rooms, answer: CommandAnswer): void {
+  const { actuator, stage, isAcknowledged, tookMs } = answer;
+  if (actuator.kind === "warning") return;
+  options.history?.recordCommand({
+    about: actuator.kind,
+    owner: actuator.id,
+    stage,
+    wallMs: options.clock.wallMs(),
+    acknowledgedMs: isAcknowledged ? tookMs : null,
+  });
 }
 
 async function serveWeb(rooms: Rooms): Promise<void> {

@@ -13,7 +13,7 @@ import type { Clock } from "./clock.ts";
 import type { Log } from "./log.ts";
 import { statusPayload, statusTopic } from "./publishing.ts";
 import type { Mode } from "./state-view.ts";
-import type { CommandLink } from "./switching/actuators.ts";
+import type { CommandLink } from "./switching/links.ts";
 import { planLinks } from "./switching/links.ts";
 import type { LinkPlan } from "./switching/links.ts";
 

@@ -2,6 +2,8 @@
 import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
 import type { Daemon } from "../daemon-contract.ts";
+import type { SiteHistory } from "../site-history.ts";
+import { within } from "../within.ts";
 import type { ServiceLog } from "./service-log.ts";
 
 interface ServeOptions {
@@ -13,7 +15,9 @@ interface ServeOptions {
 }
 
 /** Longer than the daemon's own waits for the broker's last acknowledgements. [ms] */
-const STOP_WITHIN_MS = 10_000;
+const STOP_WITHIN_MS = 15_000;
+/** Of that, what the history may take to write its last rows. [ms] */
+const HISTORY_WITHIN_MS = 5_000;
 
 export function serveCommand(): Command {
   return new Command("serve")
@@ -40,6 +44,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { createDaemon } = await import("../daemon.ts");
   const { createServiceLog } = await import("./service-log.ts");
   const { createReloader } = await import("../reload.ts");
+  const { createSiteHistory } = await import("../site-history.ts");
   const load = () => loadSite({ path: options.config, overrides: options.set });
   const site = load();
   const log = await createServiceLog({
@@ -50,9 +55,13 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   for (const warning of site.warnings) log.warn({ warning }, "settings");
   const mode = options.shadow ? "shadow" : "active";
   const reload = createReloader({ load, daemon: () => daemon, log: log.part("settings") });
+  const part = log.part("history");
+  const history = createSiteHistory({ site, version, clock: systemClock, log: part });
+  await history.start();
   const daemon = createDaemon({
     site,
     reload,
+    history,
     clock: systemClock,
     step,
     log,
@@ -61,31 +70,44 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     ...(options.web ? {} : { webPort: null }),
     onFatal: () => process.exit(1),
   });
-  const grace = stopOnSignals(daemon, log);
+  const running = { daemon, history, log };
+  const grace = stopOnSignals(running);
   process.on("SIGHUP", reload);
   try {
     await daemon.start();
   } catch (error) {
     grace.uninstall();
-    await daemon.stop();
-    log.close();
+    await end(running);
     throw error;
   }
   log.info({ site: site.id, mode, version, web: daemon.webAddress() }, "service runs");
 }
 
 /** A second signal, or a stop that takes too long, ends the process with 1. */
-function stopOnSignals(daemon: Daemon, log: ServiceLog): { readonly uninstall: () => void } {
+function stopOnSignals(running: Running): { readonly uninstall: () => void } {
+  const { log } = running;
   return closeWithGrace(
     { delay: STOP_WITHIN_MS, logger: log, skip: ["beforeExit", "SIGHUP"] },
     async ({ signal, err }) => {
       if (err !== undefined) log.error({ err }, "failed; everything is switched off");
       else log.info({ signal }, "stopping; everything is switched off");
-      await daemon.stop();
-      log.info({}, "stopped");
-      log.close();
+      await end(running);
     },
   );
+}
+
+interface Running {
+  readonly daemon: Daemon;
+  readonly history: SiteHistory;
+  readonly log: ServiceLog;
+}
+
+/** Everything off first; a slow disk may cost the last minutes of the history, but no more. */
+async function end({ daemon, history, log }: Running): Promise<void> {
+  await daemon.stop();
+  await within(HISTORY_WITHIN_MS, history.close());
+  log.info({}, "stopped");
+  log.close();
 }
 
 function collect(value: string, before: readonly string[]): readonly string[] {

@@ -13,21 +13,7 @@ import type { ActuatorSettings } from "../../config/site-settings.ts";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
 import { actuatorPrint, payloadOf } from "./links.ts";
-import type { LinkPlan } from "./links.ts";
-
-export interface Command {
-  readonly topic: string;
-  readonly payload: string;
-  readonly qos: 1;
-  readonly isRetained: false;
-  readonly messageExpiryS: number | null;
-}
-
-export interface CommandLink {
-  readonly plan: LinkPlan;
-  /** True once acknowledged; must not queue. */
-  readonly publish: (command: Command) => Promise<boolean>;
-}
+import type { CommandLink } from "./links.ts";
 
 export interface WantedState {
   readonly loadStages: readonly number[];
@@ -44,6 +30,16 @@ export interface SwitchingOptions {
   readonly log: Log;
   /** An ON is not repeated once the last decision is older than this. [ms] */
   readonly decisionMaxAgeMs: number;
+  readonly onAnswer?: (answer: CommandAnswer) => void;
+}
+
+/** What the broker answered to a command that was new, not a repeat. */
+export interface CommandAnswer {
+  readonly actuator: ActuatorSettings;
+  readonly stage: number;
+  readonly isAcknowledged: boolean;
+  /** [ms] ≥ 0 */
+  readonly tookMs: number;
 }
 
 export interface Switching {
@@ -228,7 +224,14 @@ function command(room: Room, actuator: Actuator, wanted: Wanted): Promise<boolea
   actuator.powerW = wanted.powerW;
   if (wanted.stage === 0) planOff(room, actuator, OFF_REPEATS);
   else planOn(room, actuator);
-  return send(room, actuator);
+  const { clock, onAnswer } = room.options;
+  const sentAtMs = clock.monotonicMs();
+  const { settings, stage } = actuator;
+  return send(room, actuator).then((isAcknowledged) => {
+    const tookMs = clock.monotonicMs() - sentAtMs;
+    onAnswer?.({ actuator: settings, stage, isAcknowledged, tookMs });
+    return isAcknowledged;
+  });
 }
 
 function planOn(room: Room, actuator: Actuator): void {

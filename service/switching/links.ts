@@ -18,6 +18,20 @@ export interface LinkPlan {
   readonly actuators: readonly ActuatorSettings[];
 }
 
+export interface Command {
+  readonly topic: string;
+  readonly payload: string;
+  readonly qos: 1;
+  readonly isRetained: false;
+  readonly messageExpiryS: number | null;
+}
+
+export interface CommandLink {
+  readonly plan: LinkPlan;
+  /** True once acknowledged; must not queue. */
+  readonly publish: (command: Command) => Promise<boolean>;
+}
+
 /** @returns None for a site that switches nothing. */
 export function planLinks(siteId: string, actuators: readonly ActuatorSettings[]): LinkPlan[] {
   const loads = actuators.filter(({ kind }) => kind !== "panel");

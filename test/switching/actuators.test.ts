@@ -1,6 +1,6 @@
 import { describe, expect, test } from "vitest";
 import { createSwitching } from "../../service/switching/actuators.ts";
-import type { Command } from "../../service/switching/actuators.ts";
+import type { Command } from "../../service/switching/links.ts";
 import { planLinks } from "../../service/switching/links.ts";
 import { createMemoryLog } from "../support/log.ts";
 import { createManualClock } from "../support/manual-clock.ts";

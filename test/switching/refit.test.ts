@@ -3,7 +3,7 @@ import { describe, expect, test } from "vitest";
 import type { ActuatorSettings } from "../../config/site-settings.ts";
 import { keptActuators, refitted } from "../../service/refit.ts";
 import { createSwitching } from "../../service/switching/actuators.ts";
-import type { Command } from "../../service/switching/actuators.ts";
+import type { Command } from "../../service/switching/links.ts";
 import { planLinks } from "../../service/switching/links.ts";
 import { createMemoryLog } from "../support/log.ts";
 import { createManualClock } from "../support/manual-clock.ts";

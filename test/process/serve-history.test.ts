@@ -1,0 +1,40 @@
+/** What a running service leaves behind: the ticks, the events and the commands. */
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { afterAll, expect, test } from "vitest";
+import { readSegment } from "../../service/history/journal/read-journal.ts";
+import { listSegments } from "../../service/history/journal/segments.ts";
+import { query } from "../history/scratch.ts";
+import { bywash, serveOnFreePorts } from "../support/command-line.ts";
+import { until } from "../support/until.ts";
+
+const folder = mkdtempSync(join(tmpdir(), "bywash-kept-"));
+afterAll(() => rmSync(folder, { recursive: true }));
+
+const history = join(folder, "malga.history");
+const journal = join(history, "journal");
+const segments = (): number => (existsSync(journal) ? listSegments(journal).length : 0);
+
+test("serve keeps every tick beside the settings that decided in it", async () => {
+  cpSync("config/examples/malga.yaml", join(folder, "site.yaml"));
+  const service = await serveOnFreePorts(folder, "--set", "site.tick=1 s");
+  await new Promise((done) => setTimeout(done, 1_500));
+  const text = readFileSync(join(folder, "site.yaml"), "utf8");
+  writeFileSync(join(folder, "site.yaml"), text.replace("at: 94 %", "at: 91 %"));
+  const token = join(folder, "malga.token");
+  const reloaded = await bywash(["reload", "--token-file", token, "--url", service.url]);
+  expect(reloaded).toMatchObject({ code: 0, stderr: "" });
+  // The first stretch is written when it ends; what is under way, every five minutes.
+  await until(() => segments() > 0);
+  await new Promise((done) => setTimeout(done, 2_500));
+  service.process.kill("SIGTERM");
+  expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
+
+  const kept = listSegments(journal).map((segment) => [...readSegment(segment.path)]);
+  const curves = kept.map((entries) => JSON.stringify(entries).match(/"atFraction":([\d.]+)/u)?.[1]);
+  expect(curves).toEqual(["0.94", "0.91"]);
+  for (const entries of kept) expect(entries.length).toBeGreaterThan(1);
+  const commands = query(join(history, "history.db"), "SELECT * FROM command");
+  expect(commands.length).toBeGreaterThanOrEqual(3);
+});
