@@ -6,6 +6,7 @@ import { comparison, comparisonText } from "../../simulator/report/comparison.ts
 import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
 import { decodeDays, readDays, readShare, readStepS } from "./replay-input.ts";
+import { readRefine } from "./replay-refine.ts";
 import { createProgress } from "./replay-progress.ts";
 
 export interface CompareInput {
@@ -14,6 +15,7 @@ export interface CompareInput {
     readonly step: string;
     readonly startSoc: string;
     readonly mayBridge: boolean;
+    readonly refine: string | undefined;
   };
   readonly isJson: boolean;
 }
@@ -25,7 +27,7 @@ export async function compareOnDays(
 ): Promise<string> {
   const { sites, written } = input;
   const [first, second] = sites;
-  const days = await sharedDays(names, first);
+  const days = await sharedDays(names, first, written.refine);
   const progress = createProgress("replay", {
     isTerminal: process.stderr.isTTY,
     write: (text) => process.stderr.write(text),
@@ -51,8 +53,10 @@ export async function compareOnDays(
 async function sharedDays(
   names: readonly string[],
   site: SiteSettings,
+  refine: string | undefined,
 ): Promise<readonly DaySeries[]> {
-  const days = [...readDays(names, site, await decodeDays(names))(() => undefined)];
+  const read = readDays(names, site, await decodeDays(names));
+  const days = [...readRefine(refine, site)(read(() => undefined))];
   if (days.length > 0) return days;
   throw new UserError([{ code: "no-days", where: "days", expected: "at least one day" }]);
 }

@@ -12,6 +12,7 @@ interface ReplayFlags {
   readonly step: string;
   readonly startSoc: string;
   readonly bridge?: boolean;
+  readonly refine?: string;
   readonly events?: boolean;
   readonly json?: boolean;
   readonly against?: string;
@@ -43,6 +44,7 @@ export function replayCommand(): Command {
     .option("--step <time>", "length of a simulated step, 1 s to 60 s", "60 s")
     .option("--start-soc <percent>", "state of charge to begin with", "80 %")
     .option("--bridge", "hold the last value across holes in the record")
+    .option("--refine <seed>", "make likely minutes of hourly rows; each hour's energy stays")
     .option("--events", "list every start and stop with its reason")
     .option("--against <file>", "compare with these settings on the same days")
     .option("--html <file>", "write the result as a page with a picture of every day")
@@ -58,7 +60,12 @@ async function run(names: readonly string[], flags: ReplayFlags): Promise<void> 
   await refuseBeside(flags);
   const { compareOnDays } = await import("./replay-compare.ts");
   const other = loadSite({ path: flags.against, overrides: [] });
-  const written = { step: flags.step, startSoc: flags.startSoc, mayBridge: flags.bridge === true };
+  const written = {
+    step: flags.step,
+    startSoc: flags.startSoc,
+    mayBridge: flags.bridge === true,
+    refine: flags.refine,
+  };
   print(await compareOnDays(names, { sites: [site, other], written, isJson: flags.json === true }));
 }
 
@@ -82,14 +89,16 @@ async function runOne(
   const { createRibbonRecorder } = await import("../../simulator/report/ribbon-record.ts");
   const { step } = await import("../control/step.ts");
   const { decodeDays, readDays, readShare, readStepS } = await import("./replay-input.ts");
+  const { readRefine } = await import("./replay-refine.ts");
   const { createEventList, reportText } = await import("./replay-report.ts");
-  const days = readDays(names, site, await decodeDays(names));
+  const read = readDays(names, site, await decodeDays(names));
+  const refine = readRefine(flags.refine, site);
   const events = createEventList(site);
   const ribbons = createRibbonRecorder(site);
   const places = new Set<string>();
   const report = replay({
     site,
-    days: days(({ place, name }) => place !== null && places.add(name)),
+    days: refine(read(({ place, name }) => place !== null && places.add(name))),
     step,
     calendar: createLocalCalendar(site.timeZone),
     stepS: readStepS(flags.step),

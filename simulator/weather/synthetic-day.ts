@@ -1,13 +1,12 @@
 import { createLocalCalendar } from "../../config/local-calendar.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
-import { extraterrestrialWm2, meanDayOfYear } from "../../service/solar/extraterrestrial.ts";
-import { sunPosition } from "../../service/solar/sun.ts";
+import { meanDayOfYear } from "../../service/solar/extraterrestrial.ts";
 import type { DaySeries } from "../days/day-file.ts";
-import { beamShare, cloudMinutes } from "./cloud.ts";
+import { cloudedSky } from "./clouded-sky.ts";
+import { cloudMinutes } from "./cloud.ts";
 import type { SkyKind } from "./cloud.ts";
 import { householdMinutes } from "./household.ts";
 import { createRandom } from "./random.ts";
-import { ineichenSky, pressurePa, relativeAirmass, SEA_LEVEL_PA } from "./sky.ts";
 
 export interface SyntheticDayOptions {
   readonly site: SiteSettings;
@@ -20,8 +19,6 @@ export interface SyntheticDayOptions {
 
 const MINUTE_MS = 60_000;
 const DAY_MS = 86_400_000;
-/** Clean mountain or coastal air; no source. [1] */
-const LINKE_TURBIDITY = 3;
 
 /**
  * A local day of made-up weather and use at the site's own place, in minutes: 1440 of them, or 60
@@ -49,7 +46,7 @@ export function syntheticDay(options: SyntheticDayOptions): DaySeries {
   ];
   for (let i = 0; i < minutes; i += 1) {
     const atMs = startMs + i * MINUTE_MS;
-    const sky = skyAt(site, atMs + MINUTE_MS / 2, clearIndex[i] ?? 1);
+    const sky = cloudedSky(site.control, atMs + MINUTE_MS / 2, clearIndex[i] ?? 1);
     timesMs[i] = atMs;
     base[i] = household[minuteOfDay(i)] ?? 0;
     global[i] = sky.globalWm2;
@@ -77,31 +74,6 @@ export function* syntheticDays(first: SyntheticDayOptions): Generator<DaySeries>
     const localDate = new Date(startMs + day * DAY_MS).toISOString().slice(0, 10);
     yield syntheticDay({ ...first, localDate, seed: first.seed + day });
   }
-}
-
-function skyAt(
-  site: SiteSettings,
-  atMs: number,
-  clearIndex: number,
-): { readonly globalWm2: number; readonly beamNormalWm2: number; readonly diffuseWm2: number } {
-  const { latitudeDeg, longitudeDeg, elevationM } = site.control;
-  const zenithDeg = 90 - sunPosition(atMs, latitudeDeg, longitudeDeg).altitudeDeg;
-  if (zenithDeg >= 90) return { globalWm2: 0, beamNormalWm2: 0, diffuseWm2: 0 };
-  const clear = ineichenSky({
-    zenithDeg,
-    absoluteAirmass: (relativeAirmass(zenithDeg) * pressurePa(elevationM)) / SEA_LEVEL_PA,
-    linkeTurbidity: LINKE_TURBIDITY,
-    elevationM,
-    extraterrestrialWm2: extraterrestrialWm2(meanDayOfYear(atMs)),
-  });
-  const globalWm2 = clear.globalWm2 * clearIndex;
-  const beamNormalWm2 = clear.beamNormalWm2 * beamShare(clearIndex);
-  const cosine = Math.cos((zenithDeg * Math.PI) / 180);
-  return {
-    globalWm2,
-    beamNormalWm2,
-    diffuseWm2: Math.max(0, globalWm2 - beamNormalWm2 * cosine),
-  };
 }
 
 /** By season and hour only: coldest in January in the north, ±5 K within the day; no source. */

@@ -74,6 +74,29 @@ describe("replay --html", () => {
   });
 });
 
+describe("replay --refine", () => {
+  it("makes minutes of hourly rows, with the energy of the sun as it was", async () => {
+    const bell = [...Array(24).keys()].map((hour) => {
+      const globalWm2 = Math.max(0, 700 - 20 * (hour - 11) ** 2);
+      return `2025-06-12T${String(hour).padStart(2, "0")}:00:00Z,${globalWm2},300`;
+    });
+    const text = `# step: 3600 s\ntime,ghi_w_m2,base_load_w\n${bell.join("\n")}\n`;
+    writeFileSync(join(folder, "hours.csv"), text);
+    const totals = async (...flags: readonly string[]) => {
+      const { code, stdout } = await typed("hours.csv", ...flags, "--json");
+      expect(code).toBe(0);
+      return (JSON.parse(stdout) as Totals).totals;
+    };
+    const [hours, minutes] = [await totals(), await totals("--refine", "3")];
+    expect(minutes["baseLoadWh"]).toBe(hours["baseLoadWh"]);
+    expect(minutes["potentialWh"]).not.toBe(hours["potentialWh"]);
+    const ratio = (minutes["potentialWh"] ?? 0) / (hours["potentialWh"] ?? 1);
+    // The light is the same; split into beam and sky minute by minute it falls a little otherwise.
+    expect(Math.abs(ratio - 1)).toBeLessThan(0.1);
+    expect((await typed("hours.csv", "--refine", "some")).code).toBe(2);
+  });
+});
+
 it("schema --of replay is the schema of the result, not of the settings", async () => {
   const { code, stdout } = await bywash(["schema", "--of", "replay"], { cwd: folder });
   expect(code).toBe(0);
