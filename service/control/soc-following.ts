@@ -4,6 +4,11 @@ import type { BatteryMemory } from "./memory.ts";
 const FOLLOWS_SHARE = 0.5;
 /** A monitor near an end of its scale has no room to move on. [1] */
 const END_MARGIN = 0.03;
+/**
+ * Near full a lead-acid battery turns part of the current into gas, and a good monitor knows it: it
+ * moves less than the current says. [1] common practice, no source
+ */
+const GASSING_FROM = 0.85;
 
 export type Following = Pick<
   BatteryMemory,
@@ -24,6 +29,7 @@ export function followMonitor(
     readonly monitorFraction: number | null;
     readonly chargeFraction: number | null;
     readonly isFull: boolean;
+    readonly isLeadAcid: boolean;
     /** So much charge has to flow before the monitor is judged; null: it never is. [1] */
     readonly overFraction: number | null;
   },
@@ -47,11 +53,13 @@ export function followMonitor(
       isNotFollowing: before.isNotFollowing,
     };
   }
-  if (isAtEnd(monitorFraction, charge)) return { ...anew, isNotFollowing: before.isNotFollowing };
+  if (isAtEnd(monitorFraction, charge, input.isLeadAcid))
+    return { ...anew, isNotFollowing: before.isNotFollowing };
   const moved = monitorFraction - before.followedFraction;
   return { ...anew, isNotFollowing: moved / charge < FOLLOWS_SHARE };
 }
 
-function isAtEnd(monitorFraction: number, charge: number): boolean {
-  return charge > 0 ? monitorFraction > 1 - END_MARGIN : monitorFraction < END_MARGIN;
+function isAtEnd(monitorFraction: number, charge: number, isLeadAcid: boolean): boolean {
+  if (charge < 0) return monitorFraction < END_MARGIN;
+  return monitorFraction > (isLeadAcid ? GASSING_FROM : 1 - END_MARGIN);
 }
