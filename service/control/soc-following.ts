@@ -53,8 +53,9 @@ export function followMonitor(
       isNotFollowing: before.isNotFollowing,
     };
   }
-  if (isAtEnd(monitorFraction, charge, input.isLeadAcid))
+  if (isAtEnd(monitorFraction, charge, input.isLeadAcid)) {
     return { ...anew, isNotFollowing: before.isNotFollowing };
+  }
   const moved = monitorFraction - before.followedFraction;
   return { ...anew, isNotFollowing: moved / charge < FOLLOWS_SHARE };
 }

@@ -73,6 +73,7 @@ export function estimateStateOfCharge(
     monitorFraction: isMonitored ? monitor.value : null,
     chargeFraction: skippedMs > 0 ? null : flowed,
     isFull: charge.isFull,
+    isLeadAcid: battery.chemistry !== "lfp",
     overFraction: battery.socFollowsOverFraction,
   });
   const nextMemory: BatteryMemory = {

@@ -373,6 +373,19 @@ describe("a monitor that does not follow the current", () => {
     expect(findings(set.decision)).toEqual([]);
   });
 
+  it("of a lead-acid battery is not judged while it gasses near full", () => {
+    const battery = floodedBattery({ socFollowsOverFraction: 0.03 });
+    const gassing = new Run(site({ battery, loads: [] }));
+    gassing.during(2 * HOUR_MS, { socFraction: 0.86, currentA: 40 });
+    expect(findings(gassing.decision)).not.toContain("soc-not-following");
+    const before = new Run(site({ battery, loads: [] }));
+    before.during(2 * HOUR_MS, { socFraction: 0.84, currentA: 40 });
+    expect(findings(before.decision)).toContain("soc-not-following");
+    const giving = new Run(site({ battery, loads: [] }));
+    giving.during(2 * HOUR_MS, { socFraction: 0.86, currentA: -40 });
+    expect(findings(giving.decision)).toContain("soc-not-following");
+  });
+
   it("is not judged over a hole in what was seen", () => {
     const run = new Run(site(watched));
     run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 40 });
