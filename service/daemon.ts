@@ -8,9 +8,9 @@ import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
 import { carryOver } from "./control/carry-over.ts";
-import { initialMemory } from "./control/memory.ts";
 import type { Memory } from "./control/memory.ts";
 import type { Daemon, DaemonOptions, DecisionListener } from "./daemon-contract.ts";
+import { firstMemory } from "./first-memory.ts";
 import { fit, topicsOf } from "./fittings.ts";
 import type { FittingOptions, Fittings } from "./fittings.ts";
 import { keptActuators, refitted } from "./refit.ts";
@@ -167,7 +167,7 @@ function tick(rooms: Rooms): void {
     requestFor: requests.requestFor,
   });
   requests.forget();
-  const before = rooms.memory ?? initialMemory(site.control, observation.monotonicMs);
+  const before = rooms.memory ?? firstMemory(options.restored, site.control, observation);
   const { memory, decision } = options.step(before, observation, site.control);
   rooms.memory = memory;
   rooms.decision = decision;

@@ -57,11 +57,12 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const reload = createReloader({ load, daemon: () => daemon, log: log.part("settings") });
   const part = log.part("history");
   const history = createSiteHistory({ site, version, clock: systemClock, log: part });
-  await history.start();
+  const restored = await history.start();
   const daemon = createDaemon({
     site,
     reload,
     history,
+    restored,
     clock: systemClock,
     step,
     log,

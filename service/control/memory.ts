@@ -1,7 +1,7 @@
 /**
  * Everything the core remembers between two ticks: plain data that survives a round trip through
  * JSON. Instants are `monotonicMs` of the run that wrote them; a new run starts from
- * `initialMemory`, so that every load counts as just stopped.
+ * `restoreMemory`, or from `initialMemory`, where every load counts as just stopped.
  */
 import type { ChargeStage } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
@@ -89,14 +89,16 @@ export interface LoadMemory {
   readonly verdict: VerdictCode;
 }
 
-export type LoadLatch =
-  | "none"
-  | "latched-dead"
-  | "latched-welded"
-  | "latched-element"
-  | "latched-open"
-  | "latched-dry-run"
-  | "latched-sockets";
+export const LOAD_LATCHES = [
+  "none",
+  "latched-dead",
+  "latched-welded",
+  "latched-element",
+  "latched-open",
+  "latched-dry-run",
+  "latched-sockets",
+] as const;
+export type LoadLatch = (typeof LOAD_LATCHES)[number];
 
 /** What a load was seen to draw. The same object from tick to tick while nothing new is seen. */
 export interface DrawMemory {

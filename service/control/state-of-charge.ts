@@ -26,7 +26,7 @@ const COUNT_AFTER_MONITOR_MS = MS_PER_HOUR;
 /** Without any monitor, the count is believed for this long after a full charge. */
 const COUNT_AFTER_FULL_MS = 7 * 24 * MS_PER_HOUR;
 /** …and only if the current has been counted but for this long since then. Ours, no source. */
-const UNSEEN_MAX_MS = 30 * 60_000;
+export const UNSEEN_MAX_MS = 30 * 60_000;
 /** Time constant with which the count follows a monitor that agrees with it. */
 const COUNT_FOLLOWS_MS = 6 * MS_PER_HOUR;
 
