@@ -116,17 +116,16 @@ function allottedW(load: LoadMemory, draw: DrawMemory, settings: LoadSettings): 
 }
 
 /**
- * The battery gives more than it should have to, and the band lends nothing, or lent only a try; or
- * the load keeps a lead-acid battery from its set-point in absorption, or any battery while a full
- * charge is overdue, which no discharge has to show.
+ * The battery gets less than its claim, or has to give, and the band lends nothing, or lent only a
+ * try; or a full charge is overdue and the load keeps the battery from its set-point, which no
+ * discharge has to show.
  */
 function isStarved(load: LoadMemory, input: TimersInput): boolean {
   const { view, site } = input;
-  const isLeadAcid = view.battery.chemistry !== "lfp";
-  const isAbsorbing = isLeadAcid && site.chargeStage === "absorption";
-  if ((site.isFullChargeDue || isAbsorbing) && !view.isAtSetpoint) return true;
-  const { availableW, lendableWh } = site;
-  const isLentNothing = lendableWh === 0 || load.isTry;
+  if (site.isFullChargeDue && !view.isAtSetpoint) return true;
+  const { availableW, lendableWh, claimW } = site;
+  // The band may lend energy, but not the absorption that the battery needs.
+  const isLentNothing = lendableWh === 0 || load.isTry || claimW > 0;
   return availableW !== null && availableW < -input.toleranceW && isLentNothing;
 }
 

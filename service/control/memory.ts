@@ -23,6 +23,9 @@ export interface BatteryMemory {
   /** Charge counted since then, as a share of the capacity. [1] */
   readonly followedCharge: number;
   readonly isNotFollowing: boolean;
+  /** What it took in absorption when last held at its set-point; null: not now. [W] */
+  readonly acceptedW: number | null;
+  readonly acceptedAtMs: number | null;
   readonly stage: ChargeStage;
   readonly isFull: boolean;
   /** Since when voltage is at the set-point with only tail current. */
@@ -194,6 +197,8 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       followedFraction: null,
       followedCharge: 0,
       isNotFollowing: false,
+      acceptedW: null,
+      acceptedAtMs: null,
       stage: "bulk",
       isFull: false,
       tailSinceMs: null,

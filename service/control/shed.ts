@@ -162,7 +162,7 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   });
 }
 
-/** What the battery gives beyond its claim, and what is put up with. */
+/** What the battery gives, or does not get of its claim, and what is put up with. */
 function powerFiguresOf(input: ScheduleInput): { measured: number; limit: number } {
   const { availableW } = input.site;
   invariant(availableW !== null, "a load can only starve where the battery's power is seen");

@@ -12,6 +12,7 @@
  * monitor the count works from the last full charge, and before that a lead-acid site may fall back
  * on the open-circuit voltage, an LFP site only on "held at the set-point".
  */
+import { acceptanceOf } from "./acceptance.ts";
 import { chargeState } from "./charge-stage.ts";
 import type { ChargeState } from "./charge-stage.ts";
 import { followMonitor } from "./soc-following.ts";
@@ -76,6 +77,7 @@ export function estimateStateOfCharge(
     isLeadAcid: battery.chemistry !== "lfp",
     overFraction: battery.socFollowsOverFraction,
   });
+  const acceptance = acceptanceOf(memory, observation, { charge, battery });
   const nextMemory: BatteryMemory = {
     countFraction: count,
     checkedAtMs,
@@ -84,6 +86,8 @@ export function estimateStateOfCharge(
     followedFraction: following.followedFraction,
     followedCharge: following.followedCharge,
     isNotFollowing: following.isNotFollowing,
+    acceptedW: acceptance.acceptedW,
+    acceptedAtMs: acceptance.acceptedAtMs,
     stage: charge.stage ?? memory.stage,
     isFull: charge.isFull,
     tailSinceMs: charge.tailSinceMs,

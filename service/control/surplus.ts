@@ -104,13 +104,14 @@ function batteryPower(observation: Observation): number | null {
 
 /**
  * The part of the power that the battery is to get before any opportunity load: under the rule
- * curve, or while a full charge is overdue, everything that it takes; otherwise nothing. A battery
- * that refuses charge claims nothing.
+ * curve, or while a full charge is overdue, everything that it takes; in the absorption of
+ * lead-acid what it accepts; otherwise nothing. A battery that refuses charge claims nothing.
  */
 function claim(batteryPowerW: number | null, observation: Observation, input: PowerInput): number {
   if (isChargeBlocked(observation)) return 0;
   const isUnderCurve = input.bandFraction !== null && input.bandFraction < 0;
-  return isUnderCurve || input.isFullChargeDue ? Math.max(0, batteryPowerW ?? 0) : 0;
+  const takenW = isUnderCurve || input.isFullChargeDue ? Math.max(0, batteryPowerW ?? 0) : 0;
+  return Math.max(takenW, input.estimate.memory.acceptedW ?? 0);
 }
 
 function basePower(

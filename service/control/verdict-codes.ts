@@ -27,7 +27,7 @@ export const VERDICT_CODES = {
     "fraction",
   ),
   "running-short-of-power": info(
-    "on: battery gives {measured}, more than {limit}; off in {remaining} if so",
+    "on: {measured} are missing, {limit} allowed; off in {remaining} if so",
     "powerW",
     "powerW",
   ),
@@ -139,7 +139,7 @@ export const VERDICT_CODES = {
     "voltageV",
   ),
   "stopped-try": info(
-    "stopped: tried, but the battery gave {measured}, more than {limit}",
+    "stopped: tried, but {measured} were missing, {limit} allowed",
     "powerW",
     "powerW",
   ),
@@ -147,7 +147,7 @@ export const VERDICT_CODES = {
   "stopped-full-charge": info("stopped: a full charge of the battery is overdue", null, null),
   "stopped-not-full": info("stopped: the battery is no longer held at its set-point", null, null),
   "stopped-power": info(
-    "stopped: the battery gave {measured}, more than {limit}",
+    "stopped: {measured} were missing, {limit} allowed",
     "powerW",
     "powerW",
   ),

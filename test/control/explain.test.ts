@@ -150,7 +150,7 @@ describe("a verdict as a sentence", () => {
     [
       "stopped-power",
       { measured: 640, limit: 100 },
-      "stopped: the battery gave 640 W, more than 100 W",
+      "stopped: 640 W were missing, 100 W allowed",
     ],
   ])("%s %j", (code, figures, sentence) => {
     expect(explainVerdict(verdict(code, figures), quietSite)).toBe(sentence);
