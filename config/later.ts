@@ -16,7 +16,6 @@ const LATER_KEYS: ReadonlyMap<string, string> = new Map(
     "battery.reserveNights": "nights of reserve; raise floor instead",
     "ruleCurve.caution": "an outlook for the rest of the day",
     "loads.*.deadline": "deadlines",
-    "loads.*.frozen": "frozen readings",
     "loads.*.quota.atLeast": "a least amount for each day",
     "loads.*.tank.normal": "a normal set-point; the tank's own thermostat keeps it",
     "loads.*.tank.pasteurise": "pasteurisation runs",

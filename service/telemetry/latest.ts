@@ -153,7 +153,14 @@ export function createLatestTable(options: TableOptions): LatestTable {
         ignoredCounts["unmapped-topic"] += 1;
         return;
       }
-      const arrival = { ...now(), topic, payload: openPayload(payload), isRetained };
+      // Written out: spreading an object here would cost more than all the rest.
+      const arrival: Arrival = {
+        nowMs: options.nowMs(),
+        wallMs: options.wallMs(),
+        topic,
+        payload: openPayload(payload),
+        isRetained,
+      };
       let isUrgent = false;
       for (const tap of found) if (write(tap, arrival)) isUrgent = true;
       if (isUrgent) options.requestTick();

@@ -9,12 +9,21 @@ client.on("error", () => undefined);
 client.on("connect", () => client.stream.setNoDelay(true));
 const startMs = performance.now();
 let sent = 0;
+let published = 0;
 // A pace kept by the clock, not by the timer: late timers send what has become due.
-setInterval(() => {
+const pace = setInterval(() => {
   const due = Math.floor(((performance.now() - startMs) * Number(perSecond)) / 1000);
   for (; sent < due; sent += 1) {
     const [topic, payload] = messages[sent % messages.length];
-    if (client.connected) client.publish(topic, payload, { qos: 0 });
+    if (!client.connected) continue;
+    client.publish(topic, payload, { qos: 0 });
+    published += 1;
   }
 }, 2);
-process.on("SIGTERM", () => process.exit(0));
+// All that was published is with the broker before the number is told.
+process.on("SIGTERM", () => {
+  clearInterval(pace);
+  client.end(false, () => {
+    process.stdout.write(`published ${published}\n`, () => process.exit(0));
+  });
+});

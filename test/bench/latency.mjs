@@ -145,7 +145,7 @@ async function measureTrips(scope, { broker, perSecond }, trips) {
 }
 
 /** The two devices; the embedded broker takes its time to come up with the daemon. */
-async function startDevices(scope, at, { topics, child }) {
+export async function startDevices(scope, at, { topics, child }) {
   const tryAgain = async () => {
     actuator = await startClient(scope, at, topics);
     return actuator !== null;

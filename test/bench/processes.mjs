@@ -67,6 +67,12 @@ export function startChatter({ onEnd }, { url, protocolVersion }, { messages, pe
   return start({ program: process.execPath, args, onEnd });
 }
 
+/** One of the bench's own scripts, in a process of its own. */
+export function startScript({ onEnd }, name, { args, nodeArgs = [] }) {
+  const script = fileURLToPath(new URL(name, import.meta.url));
+  return start({ program: process.execPath, args: [...nodeArgs, script, ...args], onEnd });
+}
+
 export function startDaemon({ onEnd }, file) {
   const args = ["dist/service/main.js", "serve", "--config", file, "--log-level", "warn"];
   return start({ program: process.execPath, args, onEnd });
