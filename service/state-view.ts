@@ -8,7 +8,7 @@ import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
 import type { CodeEntry } from "./control/code-entry.ts";
 import type { RequestCounts } from "./request-desk.ts";
-import type { SignalView } from "./telemetry/latest.ts";
+import type { SignalView } from "./telemetry/views.ts";
 import { timestamp } from "./timestamp.ts";
 
 /** `shadow`: decides and tells, but commands nothing. */

@@ -4,21 +4,25 @@
  */
 import type { SignalKey } from "../../config/signals.ts";
 import type { SignalSettings } from "../../config/site-settings.ts";
-import type { ChargeStage, Quality, Reading } from "../control/observation.ts";
+import type { ChargeStage, Reading } from "../control/observation.ts";
 import type { ControlSettings } from "../control/settings.ts";
-import { cutFeed, feedPrint, take, takeOverFeed } from "./feed.ts";
-import type { Arrival, Feed, Instant } from "./feed.ts";
-import { countsThatRose, sumOfCounts, zeroCounts } from "./ignored.ts";
+import { cutFeed, take } from "./feed.ts";
+import type { Arrival, Instant } from "./feed.ts";
+import { zeroCounts } from "./ignored.ts";
 import type { IgnoredCounts } from "./ignored.ts";
-import { limitOf } from "./limits.ts";
-import type { IsPastLimit } from "./limits.ts";
-import { createMoves, isNeighbour } from "./moves.ts";
+import { knownFeeds, takeOverFeeds } from "./known-feeds.ts";
+import type { KnownFeed } from "./known-feeds.ts";
+import { createMoves } from "./moves.ts";
 import type { Moves } from "./moves.ts";
 import { openPayload } from "./payload.ts";
 import type { SignalValue } from "./payload.ts";
 import { createRoutes } from "./routes.ts";
-import { createSensor, readSensor, valueOf } from "./sensor.ts";
-import type { Sensor, SensorReading } from "./sensor.ts";
+import { choose, createRow, nameOf, rowName, tapsOf } from "./row.ts";
+import type { Row, Tap } from "./row.ts";
+import { valueOf } from "./sensor.ts";
+import type { SensorReading } from "./sensor.ts";
+import { viewOf } from "./views.ts";
+import type { SignalView } from "./views.ts";
 
 export interface TableOptions {
   readonly signals: readonly SignalSettings[];
@@ -46,28 +50,6 @@ export interface Message {
   readonly isRetained: boolean;
 }
 
-/** One sensor of a signal, for people. */
-export interface SensorView {
-  readonly value: SignalValue | null;
-  readonly quality: Quality;
-  /** null: nothing has arrived. [ms] */
-  readonly ageMs: number | null;
-  /** What each feed is read from: its topic or, for a wildcard that none has met, the filter. */
-  readonly topics: readonly string[];
-}
-
-/** One mapped signal, for people. */
-export interface SignalView extends Omit<SensorView, "topics"> {
-  readonly signal: SignalSettings;
-  readonly sensors: readonly SensorView[];
-  /** Place of the one that is read. */
-  readonly sensorInUse: number;
-  readonly sensorChangeCount: number;
-  readonly ignoredCount: number;
-  /** Of that, by reason; those that never came are left out. */
-  readonly ignoredCounts: Partial<IgnoredCounts>;
-}
-
 export interface LatestTable {
   /** Topics and filters to subscribe to. */
   readonly topics: readonly string[];
@@ -85,56 +67,18 @@ export interface LatestTable {
   readonly ignoredCounts: () => Readonly<IgnoredCounts>;
 }
 
-export interface KnownFeed {
-  /** Of its signal, with the owner. */
-  readonly name: string;
-  readonly feed: Feed;
-}
-
-interface Row {
-  readonly signal: SignalSettings;
-  readonly isPastLimit: IsPastLimit | null;
-  readonly isNeighbour: boolean;
-  readonly sensors: readonly Sensor[];
-  readonly ignoredCounts: IgnoredCounts;
-  sensorInUse: number;
-  sensorChangeCount: number;
-}
-
-/** Everything that one message on a topic may change. */
-interface Tap {
-  readonly row: Row;
-  readonly sensor: Sensor;
-  readonly feed: Feed;
-}
-
 export function createLatestTable(options: TableOptions): LatestTable {
   const moves = createMoves();
   const rows = options.signals.map((signal, index) => createRow(signal, index, options.control));
-  const byName = new Map(rows.map((row) => [rowName(row.signal.key, row.signal.ownerId), row]));
+  const byName = new Map(rows.map((row) => [nameOf(row), row]));
   const taps = rows.flatMap(tapsOf);
   const routes = createRoutes(
     taps.map((tap) => ({ filter: tap.feed.settings.topic, reader: tap })),
   );
-  const ignoredCounts = zeroCounts();
+  const shared: Shared = { moves, ignoredCounts: zeroCounts() };
+  const { ignoredCounts } = shared;
   let receivedCount = 0;
   const now = (): Instant => ({ nowMs: options.nowMs(), wallMs: options.wallMs() });
-
-  /** @returns The tick should not wait. */
-  const write = (tap: Tap, arrival: Arrival): boolean => {
-    const { row, feed } = tap;
-    const { isImplausible: wasImplausible, value: before, isRetained: wasRetained } = feed;
-    const ignored = take(feed, arrival);
-    if (ignored === null) {
-      // A first value is no move: nothing is known of the time before.
-      const isMove = row.isNeighbour && before !== null && !wasRetained && feed.value !== before;
-      if (isMove) moves.note(feed.signalIndex, arrival.nowMs);
-      return !arrival.isRetained && hasCrossed(tap);
-    }
-    row.ignoredCounts[ignored] += 1;
-    ignoredCounts[ignored] += 1;
-    return feed.isImplausible && !wasImplausible && row.isPastLimit !== null;
-  };
 
   const read = <T extends SignalValue>(name: string, kind: ValueKind<T>): Reading<T> => {
     const row = byName.get(name);
@@ -162,7 +106,7 @@ export function createLatestTable(options: TableOptions): LatestTable {
         isRetained,
       };
       let isUrgent = false;
-      for (const tap of found) if (write(tap, arrival)) isUrgent = true;
+      for (const tap of found) if (write(tap, arrival, shared)) isUrgent = true;
       if (isUrgent) options.requestTick();
     },
     takeOver(before) {
@@ -193,44 +137,26 @@ function turnToSensor(row: Row, to: number): SensorChange {
   return { signal: row.signal, from, to };
 }
 
-function createRow(signal: SignalSettings, index: number, control: ControlSettings): Row {
-  return {
-    signal,
-    isPastLimit: limitOf(signal, control),
-    isNeighbour: isNeighbour(signal.key),
-    sensors: signal.sensors.map((sensor) => createSensor(sensor, index)),
-    ignoredCounts: zeroCounts(),
-    sensorInUse: 0,
-    sensorChangeCount: 0,
-  };
+/** What all rows write into. */
+interface Shared {
+  readonly moves: Moves;
+  readonly ignoredCounts: IgnoredCounts;
 }
 
-function tapsOf(row: Row): readonly Tap[] {
-  return row.sensors.flatMap((sensor) => sensor.feeds.map((feed) => ({ row, sensor, feed })));
-}
-
-function knownFeeds(taps: readonly Tap[]): readonly KnownFeed[] {
-  return taps.map(({ row, feed }) => ({ name: nameOf(row), feed }));
-}
-
-function takeOverFeeds(feeds: readonly KnownFeed[], before: readonly KnownFeed[]): void {
-  const known = new Map(before.map((one) => [printOf(one), one.feed]));
-  for (const one of feeds) {
-    const same = known.get(printOf(one));
-    if (same !== undefined) takeOverFeed(one.feed, same);
+/** @returns The tick should not wait. */
+function write(tap: Tap, arrival: Arrival, { moves, ignoredCounts }: Shared): boolean {
+  const { row, feed } = tap;
+  const { isImplausible: wasImplausible, value: before, isRetained: wasRetained } = feed;
+  const ignored = take(feed, arrival);
+  if (ignored === null) {
+    // A first value is no move: nothing is known of the time before.
+    const isMove = row.isNeighbour && before !== null && !wasRetained && feed.value !== before;
+    if (isMove) moves.note(feed.signalIndex, arrival.nowMs);
+    return !arrival.isRetained && hasCrossed(tap);
   }
-}
-
-function nameOf({ signal }: Row): string {
-  return rowName(signal.key, signal.ownerId);
-}
-
-function printOf({ name, feed }: KnownFeed): string {
-  return `${name} ${feedPrint(feed)}`;
-}
-
-function rowName(key: SignalKey, ownerId: string | null): string {
-  return ownerId === null ? key : `${key} ${ownerId}`;
+  row.ignoredCounts[ignored] += 1;
+  ignoredCounts[ignored] += 1;
+  return feed.isImplausible && !wasImplausible && row.isPastLimit !== null;
 }
 
 /** A limit was crossed now, and not before. */
@@ -242,23 +168,6 @@ function hasCrossed({ row, sensor }: Tap): boolean {
   sensor.wasPastLimit = isPast;
   return isNews;
 }
-
-/** The first sensor that is fresh; while none is, the one that was read before. */
-function choose(
-  row: Row,
-  instant: Instant,
-  moves: Moves,
-): { readonly place: number; readonly reading: SensorReading } {
-  let before: SensorReading = NO_READING;
-  for (const [place, sensor] of row.sensors.entries()) {
-    const reading = readSensor(sensor, instant, moves);
-    if (reading.quality === "fresh") return { place, reading };
-    if (place === row.sensorInUse) before = reading;
-  }
-  return { place: row.sensorInUse, reading: before };
-}
-
-const NO_READING: SensorReading = { value: null, quality: "waiting", ageMs: 0 };
 
 interface ValueKind<T> {
   readonly filler: T;
@@ -277,25 +186,4 @@ function readingAs<T extends SignalValue>(
   if (kind.is(value)) return { value, quality, ageMs };
   // A value of another type can only come from wrong settings: it is as good as none.
   return { value: kind.filler, quality: "implausible", ageMs: 0 };
-}
-
-function viewOf(row: Row, instant: Instant, moves: Moves): SignalView {
-  const { place, reading } = choose(row, instant, moves);
-  return {
-    ...withoutAge(reading),
-    signal: row.signal,
-    sensors: row.sensors.map((sensor) => ({
-      ...withoutAge(readSensor(sensor, instant, moves)),
-      topics: sensor.feeds.map(({ topic, settings }) => topic ?? settings.topic),
-    })),
-    sensorInUse: place,
-    sensorChangeCount: row.sensorChangeCount,
-    ignoredCount: sumOfCounts(row.ignoredCounts),
-    ignoredCounts: countsThatRose(row.ignoredCounts),
-  };
-}
-
-/** A value that is not there has no age. */
-function withoutAge({ value, quality, ageMs }: SensorReading): Omit<SensorView, "topics"> {
-  return { value, quality, ageMs: value === null ? null : ageMs };
 }

@@ -68,9 +68,9 @@ export function startChatter({ onEnd }, { url, protocolVersion }, { messages, pe
 }
 
 /** One of the bench's own scripts, in a process of its own. */
-export function startScript({ onEnd }, name, { args, nodeArgs = [] }) {
-  const script = fileURLToPath(new URL(name, import.meta.url));
-  return start({ program: process.execPath, args: [...nodeArgs, script, ...args], onEnd });
+export function startScript({ onEnd }, script, { args, nodeArgs = [] }) {
+  const all = [...nodeArgs, fileURLToPath(script), ...args];
+  return start({ program: process.execPath, args: all, onEnd });
 }
 
 export function startDaemon({ onEnd }, file) {

@@ -138,10 +138,10 @@ async function runMost(scope) {
 
 async function flood(scope, at, kind) {
   const args = [at.url, String(at.protocolVersion), kind, String(FLOOD)];
-  const client = startScript(scope, "./table-client.mjs", { args });
+  const client = startScript(scope, new URL("./table-client.mjs", import.meta.url), { args });
   const isThere = () => client.said.includes("listening");
   await until(isThere, { child: client, what: "the subscriber listens" });
-  startScript(scope, "./flood.mjs", {
+  startScript(scope, new URL("./flood.mjs", import.meta.url), {
     args: [at.url, String(at.protocolVersion), String(FLOOD), JSON.stringify(EXAMPLE_ALL)],
   });
   await until(() => client.hasEnded, { what: "the flood", limitMs: FLOOD_WITHIN_MS });
@@ -149,7 +149,10 @@ async function flood(scope, at, kind) {
 }
 
 async function runHour(scope) {
-  const child = startScript(scope, "./table-hour.mjs", { args: [], nodeArgs: ["--expose-gc"] });
+  const child = startScript(scope, new URL("./table-hour.mjs", import.meta.url), {
+    args: [],
+    nodeArgs: ["--expose-gc"],
+  });
   await until(() => child.hasEnded, { what: "the hour", everyMs: 500, limitMs: HOUR_WITHIN_MS });
   const line = child.said.trim().split("\n").at(-1) ?? "";
   try {

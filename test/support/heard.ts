@@ -1,7 +1,7 @@
 /** What a daemon with these signals makes of messages that have just come. */
 import type { SignalSettings } from "../../config/site-settings.ts";
 import { createLatestTable } from "../../service/telemetry/latest.ts";
-import type { SignalView } from "../../service/telemetry/latest.ts";
+import type { SignalView } from "../../service/telemetry/views.ts";
 import { testControl } from "./site.ts";
 
 export function heardBy(

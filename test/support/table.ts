@@ -2,7 +2,8 @@
 import { vi } from "vitest";
 import type { SensorSettings, SignalSettings } from "../../config/site-settings.ts";
 import { createLatestTable } from "../../service/telemetry/latest.ts";
-import type { SensorChange, SignalView } from "../../service/telemetry/latest.ts";
+import type { SensorChange } from "../../service/telemetry/latest.ts";
+import type { SignalView } from "../../service/telemetry/views.ts";
 import { plausibleWallMs } from "../../service/wall-clock.ts";
 import { createManualClock } from "./manual-clock.ts";
 import { testControl } from "./site.ts";
