@@ -68,7 +68,7 @@ function mostRows(most) {
 function hourRows(hour) {
   if (hour === null) return [];
   return [
-    row("messages in the simulated hour", hour.messages, ""),
+    row("messages, with 2 h of warm-up", hour.messages, ""),
     row("heap after warm-up", hour.heapMb, "MB", 1),
     row("slope of the heap", hour.heapSlopeMbPerH, "MB/h", 2),
     row("slope of resident memory", hour.residentSlopeMbPerH, "MB/h", 2),
