@@ -21,6 +21,8 @@ const ON_POWER_FRACTION = 0.5;
 const OFF_POWER_FRACTION = 0.3;
 /** Wait before trying again after a failed start, times the failures so far. [ms] */
 const RETRY_MS = 120_000;
+/** A run shorter than this proves nothing, however short the minimum run. Ours, no source. [ms] */
+export const PROVEN_MS = 120_000;
 
 export type ConfirmationMemory = Pick<
   LoadMemory,
@@ -67,7 +69,8 @@ function confirmOn(
   const hasFailed =
     contradicts && hasHeld(contradiction.contradictsSinceMs, settings.settleMs, nowMs);
   // A device that drops out soon after each start has failed each time.
-  const isProven = !contradicts && nowMs - load.changedAtMs >= settings.minRunMs;
+  const provenMs = Math.max(settings.minRunMs, PROVEN_MS);
+  const isProven = !contradicts && nowMs - load.changedAtMs >= provenMs;
   const failedConfirmations = isProven ? 0 : load.failedConfirmations + (hasFailed ? 1 : 0);
   const isDead = hasFailed && failedConfirmations >= settings.latchAfter;
   return {

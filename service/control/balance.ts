@@ -35,13 +35,17 @@ export function imbalanceOf(
   };
 }
 
-/** Since when the powers have not added up; null while they do, or cannot be compared. */
+/**
+ * Since when the powers have not added up; null while they do. While they cannot be compared, what
+ * was found stands: a meter that comes and goes would never be told otherwise.
+ */
 export function unbalancedSince(
   previousSinceMs: number | null,
   imbalance: Imbalance | null,
   nowMs: number,
 ): number | null {
-  const isUnbalanced = imbalance !== null && imbalance.missingW > imbalance.toleratedW;
+  if (imbalance === null) return previousSinceMs;
+  const isUnbalanced = imbalance.missingW > imbalance.toleratedW;
   return heldSince(previousSinceMs, isUnbalanced, nowMs);
 }
 

@@ -38,6 +38,19 @@ export function isBelowStop(load: LoadSettings, view: BandView): boolean {
   return battery.voltageMode === null || site.restVoltageV < battery.voltageMode.stopV;
 }
 
+/**
+ * Something keeps the battery from its set-point while a full charge is overdue, or a lead-acid one
+ * in absorption whose current is not measured; no discharge has to show that.
+ */
+export function isKeptFromSetpoint(
+  site: Pick<SiteVerdict, "chargeStage" | "isFullChargeDue" | "availableW">,
+  { isAtSetpoint, battery }: BandView,
+): boolean {
+  if (isAtSetpoint) return false;
+  const isAbsorbing = battery.chemistry !== "lfp" && site.chargeStage === "absorption";
+  return site.isFullChargeDue || (isAbsorbing && site.availableW === null);
+}
+
 export function waitingForMark(load: LoadSettings, view: BandView): MarkVerdict {
   const { site, battery } = view;
   if (site.bandFraction !== null || site.socSource !== "voltage") {

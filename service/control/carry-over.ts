@@ -3,6 +3,7 @@
  * like a load about which nothing is known.
  */
 import { itemAt } from "./item-at.ts";
+import { isLearnable } from "./learned-power.ts";
 import { initialMemory } from "./memory.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
@@ -47,12 +48,22 @@ function loadUnder(
 ): LoadMemory {
   const hasStage = before.stage <= settings.stagesW.length;
   if (isKept && hasStage) {
-    const isAsLearned = before.draw.learnedW.length === settings.stagesW.length;
-    const load = { ...before, draw: isAsLearned ? before.draw : blank.draw };
+    const load = { ...before, draw: isLearnedUnder(settings, before) ? before.draw : blank.draw };
     return { ...load, powerW: powerUnder(settings, load) };
   }
   const { latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday } = before;
-  return { ...blank, latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday };
+  const { unwarmedTimes, dryTimes, overloadsToday } = before.guard;
+  const guard = { ...blank.guard, unwarmedTimes, dryTimes, overloadsToday };
+  return { ...blank, latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday, guard };
+}
+
+/** What was learned can have been learned of a load like this one. */
+function isLearnedUnder(settings: LoadSettings, { draw }: LoadMemory): boolean {
+  const { stagesW, modulating, sockets } = settings;
+  if (draw.learnedW.length !== stagesW.length) return false;
+  if (modulating !== null || sockets !== null)
+    return draw.learnedW.every((powerW) => powerW === null);
+  return stagesW.every((ratedW, place) => isLearnable(itemAt(draw.learnedW, place), ratedW));
 }
 
 /** The set-point within the new limits, or what the stage draws under them. */

@@ -150,6 +150,12 @@ function drawMinW(load: LoadMemory, settings: LoadSettings): number {
   return LEARN_MIN_FRACTION * stagePowerW(settings, load.stage);
 }
 
+/** Not learned, or so near the rating that the load can have drawn it. */
+export function isLearnable(powerW: number | null, ratedW: number): boolean {
+  if (powerW === null) return true;
+  return powerW >= LEARN_MIN_FRACTION * ratedW && powerW <= LEARN_MAX_FRACTION * ratedW;
+}
+
 /** What the load is seen to draw since it settled. [W] AC; null: it can't be told. */
 function drawSeenW(load: LoadMemory, { powerW }: LoadObservation, input: DrawInput): number | null {
   const { settings, nowMs } = input;

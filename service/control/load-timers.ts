@@ -1,6 +1,6 @@
 /** What a load's memory gains from this tick's observation, before anything is decided. */
 import { confirm } from "./actuators.ts";
-import { isAboveStart, isBelowStop } from "./band-marks.ts";
+import { isAboveStart, isBelowStop, isKeptFromSetpoint } from "./band-marks.ts";
 import type { BandView } from "./band-marks.ts";
 import { heldSince } from "./blocks/held-since.ts";
 import { withinWindow } from "./blocks/rolling-count.ts";
@@ -117,12 +117,11 @@ function allottedW(load: LoadMemory, draw: DrawMemory, settings: LoadSettings): 
 
 /**
  * The battery gets less than its claim, or has to give, and the band lends nothing, or lent only a
- * try; or a full charge is overdue and the load keeps the battery from its set-point, which no
- * discharge has to show.
+ * try; or the load keeps the battery from its set-point.
  */
 function isStarved(load: LoadMemory, input: TimersInput): boolean {
   const { view, site } = input;
-  if (site.isFullChargeDue && !view.isAtSetpoint) return true;
+  if (isKeptFromSetpoint(site, view)) return true;
   const { availableW, lendableWh, claimW } = site;
   // The band may lend energy, but not the absorption that the battery needs.
   const isLentNothing = lendableWh === 0 || load.isTry || claimW > 0;

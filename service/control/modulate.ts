@@ -9,6 +9,8 @@
  *
  * Rising is slow (a charge controller needs a second or so to follow), giving back is immediate.
  */
+import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroom.ts";
+import { startsUnseenMs } from "./readings.ts";
 import { plannedMostW } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { itemAt } from "./item-at.ts";
@@ -32,16 +34,26 @@ export function followSurplus(
 ): void {
   const running = runningFollowers(order, result);
   if (running.length === 0) return;
-  keepWithinRoom(running, input, result);
+  keepWithin(running, { input, result }, feederLeftW);
   const { availableW } = input.site;
-  if (availableW === null || hasChanged(order, result) || !isReadingNew(running, input)) return;
-  // A battery that is full at its set-point takes nothing: there only giving says "too far".
-  const aimW = input.site.isCurtailed ? -KEPT_W : KEPT_W;
-  const offerW = (availableW - aimW) * input.settings.inverter.efficiencyFraction;
-  if (offerW < 0) giveBack(-offerW, running, { input, result });
-  else rise(offerW, running, { input, result });
-  passUp(running, input, result);
+  if (availableW !== null && !hasChanged(order, result) && isReadingNew(running, input)) {
+    follow(availableW, running, { input, result });
+  }
   for (const turn of running) settle(turn, result);
+}
+
+function follow(availableW: number, running: readonly Follower[], now: Now): void {
+  const { site, settings } = now.input;
+  // A battery that is full at its set-point takes nothing: there only giving says "too far".
+  const aimW = site.isCurtailed ? -KEPT_W : KEPT_W;
+  const offerW = (availableW - aimW) * settings.inverter.efficiencyFraction;
+  if (offerW < 0) giveBack(-offerW, running, now);
+  if (startsUnseenMs(now.input) > 0) return;
+  keepWithin(running, now, inverterLeftW);
+  // A battery that is to get all that it takes must not lose it by being felt for.
+  const isAllClaimed = site.claimW > 0 && (site.isFullChargeDue || (site.bandFraction ?? 0) < 0);
+  if (offerW >= 0 && !isAllClaimed) rise(offerW, running, now);
+  passUp(running, now);
 }
 
 interface Follower extends LoadTurn {
@@ -93,10 +105,11 @@ function giveBack(excessW: number, running: readonly Follower[], { result }: Now
 }
 
 /** The first in the order that can still take more rises; the others wait for their turn. */
-function rise(offerW: number, running: readonly Follower[], { input, result }: Now): void {
+function rise(offerW: number, running: readonly Follower[], now: Now): void {
+  const { input, result } = now;
   const { isCurtailed } = input.site;
   for (const turn of running) {
-    const upW = headroomW(turn, input, result);
+    const upW = headroomW(turn, now);
     if (upW <= 0) continue;
     if (!mayRise(turn, input)) return;
     const pacedW = pacedRiseW(turn, input);
@@ -108,13 +121,14 @@ function rise(offerW: number, running: readonly Follower[], { input, result }: N
 }
 
 /** What a load further back has above its least power belongs to one further forward. */
-function passUp(running: readonly Follower[], input: ScheduleInput, result: Schedule): void {
-  const first = running.find((turn) => headroomW(turn, input, result) > 0);
+function passUp(running: readonly Follower[], now: Now): void {
+  const { input, result } = now;
+  const first = running.find((turn) => headroomW(turn, now) > 0);
   const last = running.findLast(({ index, limits }) => itemAt(result.powersW, index) > limits.minW);
   if (first === undefined || last === undefined) return;
   if (running.indexOf(first) >= running.indexOf(last)) return;
   const aboveMinW = itemAt(result.powersW, last.index) - last.limits.minW;
-  const movedW = Math.min(aboveMinW, headroomW(first, input, result), pacedRiseW(first, input));
+  const movedW = Math.min(aboveMinW, headroomW(first, now), pacedRiseW(first, input));
   result.powersW[last.index] = itemAt(result.powersW, last.index) - movedW;
   result.powersW[first.index] = itemAt(result.powersW, first.index) + movedW;
 }
@@ -139,15 +153,26 @@ function pacedRiseW({ memory, settings, limits }: Follower, input: ScheduleInput
   return Math.max(stepW, isNear ? Math.min(pacedW, NEAR_STEP_FRACTION * maxW) : pacedW);
 }
 
-/** How much further it may go before its own limit or that of its panel's feeder. [W] */
-function headroomW(turn: Follower, input: ScheduleInput, result: Schedule): number {
-  const presentW = itemAt(result.powersW, turn.index);
-  const ownW = turn.limits.maxW - presentW;
-  const inverterW = input.site.inverterHeadroomW ?? ownW;
-  return Math.min(ownW, inverterW, feederLeftW(turn, input, result));
+/** How much further it may go before its own limit or another. [W] */
+function headroomW(turn: Follower, now: Now): number {
+  const ownW = turn.limits.maxW - itemAt(now.result.powersW, turn.index);
+  return Math.min(ownW, inverterLeftW(turn, now), feederLeftW(turn, now));
 }
 
-function feederLeftW(turn: LoadTurn, input: ScheduleInput, result: Schedule): number {
+/** What inverter and legs have left for it, in watts and in volt-amperes. [W] */
+function inverterLeftW({ settings }: Follower, { input }: Now): number {
+  const leftVA = input.ratings.continuousVA - inverterTakenVA(input);
+  let leftW = Math.min(inverterFreeW(input), leftVA * settings.powerFactor);
+  for (const leg of input.settings.inverter.legs.keys()) {
+    const share = shareOnLeg(settings.legIndex, leg, input);
+    const freeVA = legFreeVA(leg, input);
+    if (share === 0 || freeVA === null) continue;
+    leftW = Math.min(leftW, (freeVA * settings.powerFactor) / share);
+  }
+  return leftW;
+}
+
+function feederLeftW(turn: Follower, { input, result }: Now): number {
   const { panelIndex } = turn.settings;
   if (panelIndex === null) return Infinity;
   let takenW = 0;
@@ -158,11 +183,15 @@ function feederLeftW(turn: LoadTurn, input: ScheduleInput, result: Schedule): nu
   return itemAt(input.settings.panels, panelIndex).feederMaxW - takenW;
 }
 
-/** Inverter or feeder are over their limits: the last in the order gives way at once. */
-function keepWithinRoom(running: readonly Follower[], input: ScheduleInput, result: Schedule) {
+/** Over a limit, the last in the order gives way at once. */
+function keepWithin(
+  running: readonly Follower[],
+  now: Now,
+  leftW: (turn: Follower, now: Now) => number,
+): void {
   for (const turn of [...running].reverse()) {
-    const overW = -headroomW(turn, input, result);
-    if (overW > 0) giveBack(overW, [turn], { input, result });
+    const overW = -leftW(turn, now);
+    if (overW > 0) giveBack(overW, [turn], now);
   }
 }
 

@@ -46,10 +46,7 @@ function drawsPower(panel: PanelMemory, observation: PanelObservation, nowMs: nu
 }
 
 /** Commanded closed, and reported so; without a report, once it has had its time. */
-export function isPanelLive(
-  panelIndex: number,
-  input: Pick<InterlockInput, "panels" | "settings" | "observation">,
-): boolean {
+export function isPanelLive(panelIndex: number, input: Watched): boolean {
   const panel = itemAt(input.panels, panelIndex);
   const settings = itemAt(input.settings.panels, panelIndex);
   const { isClosed } = itemAt(input.observation.panels, panelIndex);
@@ -129,7 +126,14 @@ function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
   );
 }
 
-function areMembersOff(panelIndex: number, input: InterlockInput): boolean {
+type Watched = Pick<InterlockInput, "panels" | "settings" | "observation">;
+
+/** It is closed, or nothing on it stands in the way of that. */
+export function canPanelClose(panelIndex: number, input: Watched): boolean {
+  return itemAt(input.panels, panelIndex).isClosed || areMembersOff(panelIndex, input);
+}
+
+function areMembersOff(panelIndex: number, input: Watched): boolean {
   return input.settings.loads.every((load, index) => {
     if (load.panelIndex !== panelIndex) return true;
     return isSeenOff(itemAt(input.observation.loads, index), load);

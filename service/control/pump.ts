@@ -2,6 +2,7 @@
  * What can go wrong with a pump beside its switch: it runs dry, its source is low, its cistern is
  * full or not seen, its pipe freezes. A signal that has fallen silent counts as the worst.
  */
+import { PROVEN_MS } from "./actuators.ts";
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import { heatingHysteresis } from "./blocks/hysteresis.ts";
 import type { Verdict } from "./decision.ts";
@@ -29,7 +30,10 @@ export function advancePump(
   const isDry = isWatched && dryReading(load, observation, input) !== null;
   const drySinceMs = heldSince(guard.drySinceMs, isDry, nowMs);
   const hasRunDry = isRunDry(drySinceMs, pump, nowMs);
-  const isProven = isWatched && !isDry && nowMs - load.changedAtMs >= settings.minRunMs;
+  // Until it could have been seen to run dry, running proves nothing.
+  const unseenMs = settings.settleMs + settings.startPowerMs + (pump.dryRun?.forMs ?? 0);
+  const provenMs = Math.max(settings.minRunMs, unseenMs + PROVEN_MS);
+  const isProven = isWatched && !isDry && nowMs - load.changedAtMs >= provenMs;
   return {
     drySinceMs,
     dryTimes: isProven ? 0 : guard.dryTimes + (hasRunDry ? 1 : 0),

@@ -4,6 +4,7 @@
  */
 import { dischargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { Verdict } from "./decision.ts";
+import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroom.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadTurn, ScheduleInput } from "./schedule-turn.ts";
 import { allotmentW, largestPowerW, limitW } from "./stage-power.ts";
@@ -22,6 +23,8 @@ export interface Plan {
   readonly powersW: readonly number[];
   /** What each running load would give up for it. [W] AC */
   readonly yieldedW: readonly number[];
+  /** Of that, what goes because its load is stopped before. [W] AC */
+  readonly stoppedW: number;
 }
 
 interface Wanted extends Plan {
@@ -67,10 +70,11 @@ export function shortPowerW(
 }
 
 function wantedOf(turn: LoadTurn, wanted: Plan & { readonly stage: number }): Wanted {
-  const { stage, powersW, yieldedW } = wanted;
+  const { stage, powersW, yieldedW, stoppedW } = wanted;
   const { powerW } = turn.memory;
   const addedW = allotmentW(turn, stage) - powerW;
-  return { stage, powersW, yieldedW, addedW, addedMostW: limitW(turn, stage) - powerW };
+  const addedMostW = limitW(turn, stage) - powerW;
+  return { stage, powersW, yieldedW, stoppedW, addedW, addedMostW };
 }
 
 function shortW(input: ScheduleInput, wanted: Wanted): number | null {
@@ -101,7 +105,7 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ver
   if (missingW === null || missingW <= 0) return null;
   const lentW = settings.isTolerant ? missingW : Math.max(missingW, neededW(input, wanted));
   if ((lentW * tryMs(settings.minRunMs)) / MS_PER_HOUR <= site.lendableWh) {
-    const backOffMs = settings.isTolerant ? memory.tryAfterMs - observation.monotonicMs : 0;
+    const backOffMs = memory.tryAfterMs - observation.monotonicMs;
     return backOffMs > 0 ? verdictOf("waiting-try", 0, { remainingMs: backOffMs }) : null;
   }
   if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
@@ -110,60 +114,31 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ver
 }
 
 function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
-  const { continuousW, continuousVA, surgeVA } = input.ratings;
-  const freeW = inverterFreeW(input);
-  const leftW = freeW + sum(wanted.yieldedW);
+  const { continuousVA, surgeVA } = input.ratings;
+  const leftW = inverterFreeW(input) + sum(wanted.yieldedW);
   if (wanted.addedMostW > leftW) {
     return verdictOf("waiting-inverter", 0, { measured: leftW, limit: wanted.addedMostW });
   }
   const addedVA = wanted.addedMostW / turn.settings.powerFactor;
-  const presentVA = continuousW - freeW + reactiveVA(input);
-  const leftVA = continuousVA - presentVA + sum(wanted.yieldedW);
+  const takenVA = inverterTakenVA(input);
+  const leftVA = continuousVA - takenVA + sum(wanted.yieldedW);
   if (addedVA > leftVA) {
     return verdictOf("waiting-apparent", 0, { measured: leftVA, limit: addedVA });
   }
+  // What is given up in this tick is still there while a motor starts; what was stopped is not.
   const startVA = turn.settings.startPowerVA ?? addedVA;
-  const surgeLeftVA = surgeVA - presentVA;
+  const surgeLeftVA = surgeVA - takenVA + wanted.stoppedW;
   if (startVA <= surgeLeftVA) return null;
   return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
 }
 
-/**
- * Where the inverter's power is not measured, what the running loads were allotted counts. What
- * live sockets may take beyond their present use is kept for them.
- */
-function inverterFreeW({ site, ratings, loads, settings, observation }: ScheduleInput): number {
-  let takenW = 0;
-  let keptW = 0;
-  for (const [index, load] of loads.entries()) {
-    takenW += load.powerW;
-    const { sockets } = itemAt(settings.loads, index);
-    if (sockets === null || load.stage === 0) continue;
-    keptW += Math.max(0, sockets.maximumW - drawnW(load, itemAt(observation.loads, index).powerW));
-  }
-  return (site.inverterHeadroomW ?? ratings.continuousW - takenW) - keptW;
-}
-
-/** What running motors take from the inverter beyond their real power. [VA] */
-function reactiveVA({ loads, settings }: ScheduleInput): number {
-  let totalVA = 0;
-  for (const [index, { powerW }] of loads.entries()) {
-    totalVA += powerW / itemAt(settings.loads, index).powerFactor - powerW;
-  }
-  return totalVA;
-}
-
-/** A load that names no leg counts on all of them alike. */
 function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
-  const { legs } = input.settings.inverter;
   const { legIndex, powerFactor } = turn.settings;
-  for (const [index, leg] of legs.entries()) {
-    const share = shareOnLeg(legIndex, index, legs.length);
-    const power = itemAt(input.observation.inverter.legPowersW, index);
-    if (share === 0 || power.quality !== "fresh") continue;
-    const neededVA = (share * wanted.addedMostW) / powerFactor;
-    const yieldedW = yieldedOnLegW(index, input, wanted);
-    const leftVA = input.ratings.share * leg.continuousVA - power.value + yieldedW;
+  for (const leg of input.settings.inverter.legs.keys()) {
+    const freeVA = legFreeVA(leg, input);
+    const neededVA = (shareOnLeg(legIndex, leg, input) * wanted.addedMostW) / powerFactor;
+    if (neededVA === 0 || freeVA === null) continue;
+    const leftVA = freeVA + yieldedOnLegW(leg, input, wanted);
     if (neededVA > leftVA) {
       return verdictOf("waiting-leg", 0, { measured: leftVA, limit: neededVA });
     }
@@ -171,18 +146,13 @@ function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdi
   return null;
 }
 
-function yieldedOnLegW(leg: number, { settings }: ScheduleInput, { yieldedW }: Plan): number {
+function yieldedOnLegW(leg: number, input: ScheduleInput, { yieldedW }: Plan): number {
   let totalW = 0;
   for (const [index, powerW] of yieldedW.entries()) {
-    const { legIndex } = itemAt(settings.loads, index);
-    totalW += powerW * shareOnLeg(legIndex, leg, settings.inverter.legs.length);
+    const { legIndex } = itemAt(input.settings.loads, index);
+    totalW += powerW * shareOnLeg(legIndex, leg, input);
   }
   return totalW;
-}
-
-function shareOnLeg(legIndex: number | null, leg: number, legCount: number): number {
-  if (legIndex === null) return 1 / legCount;
-  return legIndex === leg ? 1 : 0;
 }
 
 /** The battery's discharge limit, and its voltage while a motor starts. */
@@ -193,7 +163,8 @@ function batteryRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): V
   const limitA = dischargeLimitA(input.observation, battery);
   const { batteryPowerW } = input.site;
   if (limitA !== null && batteryPowerW !== null) {
-    const givenW = neededW(input, wanted) - yieldedDcW(input, wanted) - batteryPowerW;
+    const mostW = wanted.addedMostW / inverter.efficiencyFraction;
+    const givenW = mostW - yieldedDcW(input, wanted) - batteryPowerW;
     const givenA = givenW / voltageV.value;
     if (givenA > limitA) {
       return verdictOf("waiting-discharge-limit", 0, { measured: givenA, limit: limitA });
@@ -219,12 +190,29 @@ function feederRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ve
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex || index === turn.index) continue;
     const plannedW = itemAt(wanted.powersW, index);
-    takenW += plannedMostW(index, plannedW, input) - itemAt(wanted.yieldedW, index);
+    // One that was stopped for it is planned with nothing, whatever it drew.
+    const mostW = plannedMostW(index, plannedW, input);
+    takenW += Math.max(0, mostW - itemAt(wanted.yieldedW, index));
   }
   const wholeW = limitW(turn, wanted.stage);
-  const leftW = panel.feederMaxW - takenW;
+  const leftW = panel.feederMaxW - Math.max(takenW, shownW(panelIndex, { turn, input, wanted }));
   if (wholeW <= leftW) return null;
   return verdictOf("waiting-feeder", 0, { measured: leftW, limit: wholeW });
+}
+
+/** What the panel's meter shows beside the load, less what others give up there. [W] */
+function shownW(
+  panelIndex: number,
+  now: { readonly turn: LoadTurn; readonly input: ScheduleInput; readonly wanted: Plan },
+): number {
+  const { turn, input, wanted } = now;
+  const { quality, value } = itemAt(input.observation.panels, panelIndex).powerW;
+  if (quality !== "fresh") return 0;
+  let restW = value - drawnW(turn.memory, turn.observation.powerW);
+  for (const [index, load] of input.settings.loads.entries()) {
+    if (load.panelIndex === panelIndex) restW -= itemAt(wanted.yieldedW, index);
+  }
+  return restW;
 }
 
 /**

@@ -5,6 +5,7 @@ import type { Verdict } from "./decision.ts";
 import { allotmentW } from "./stage-power.ts";
 import { invariant } from "./invariant.ts";
 import { idleStop } from "./learned-power.ts";
+import { isStopUnseen } from "./readings.ts";
 import { tryMs } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { partingVerdict } from "./sockets.ts";
@@ -45,14 +46,16 @@ export function keepOrShed(
       result.verdicts[turn.index] = held;
       continue;
     }
-    if (!reduction.isOwnWish && !mayShed) {
+    const isTooEarly = reduction.isForPower && isStopUnseen(input);
+    if (!reduction.isOwnWish && (!mayShed || isTooEarly)) {
       result.verdicts[turn.index] = queueingVerdict(turn, input);
       continue;
     }
     if (!reduction.isOwnWish) mayShed = false;
     result.stages[turn.index] = reduction.toStage;
     result.powersW[turn.index] = allotmentW(turn, reduction.toStage);
-    if (turn.memory.isTry && reduction.isForPower) result.notes[turn.index] = "failed-try";
+    const wasLent = turn.memory.isTry || input.site.claimW > 0;
+    if (wasLent && reduction.isForPower) result.notes[turn.index] = "failed-try";
     result.verdicts[turn.index] = reduction.verdict;
   }
 }
@@ -102,7 +105,7 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   // What it has above its least power goes first, and not by stages.
   if (settings.modulating !== null && memory.powerW > settings.modulating.minW) return null;
   const figures = powerFiguresOf(input);
-  const shortW = figures.measured * input.settings.inverter.efficiencyFraction;
+  const shortW = (figures.measured ?? 0) * input.settings.inverter.efficiencyFraction;
   const toStage = stageAfterGivingUp(turn, shortW);
   const stopped = memory.isTry ? "stopped-try" : "stopped-power";
   const code = toStage === 0 ? stopped : "running-short-of-power";
@@ -162,9 +165,14 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   });
 }
 
-/** What the battery gives, or does not get of its claim, and what is put up with. */
-function powerFiguresOf(input: ScheduleInput): { measured: number; limit: number } {
-  const { availableW } = input.site;
-  invariant(availableW !== null, "a load can only starve where the battery's power is seen");
-  return { measured: -availableW, limit: input.settings.battery.toleranceW };
+/** What the battery gives, or does not get of its claim (null: not seen), and what is allowed. */
+function powerFiguresOf({ site, settings }: ScheduleInput): {
+  readonly measured: number | null;
+  readonly limit: number;
+} {
+  const { availableW } = site;
+  return {
+    measured: availableW === null ? null : -availableW,
+    limit: settings.battery.toleranceW,
+  };
 }

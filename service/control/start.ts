@@ -1,16 +1,23 @@
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { windowRemainingMs } from "./blocks/rolling-count.ts";
 import { STARTS_WINDOW_MS } from "./load-timers.ts";
-import { isAboveStart, stopMarkFraction, waitingForMark } from "./band-marks.ts";
+import {
+  isAboveStart,
+  isKeptFromSetpoint,
+  stopMarkFraction,
+  waitingForMark,
+} from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
 import { guardWait } from "./guard.ts";
+import { interlockOf } from "./interlocks.ts";
 import { idleWait } from "./learned-power.ts";
 import { allotmentW } from "./stage-power.ts";
 import { roomRefusal, shortPowerW } from "./room.ts";
 import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
-import { isPanelLive } from "./panels.ts";
+import { canPanelClose, isPanelLive } from "./panels.ts";
+import { startsUnseenMs } from "./readings.ts";
 import { verdictOf } from "./verdict.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 import { displaceFor, planFor, takeFromLater } from "./yielding.ts";
@@ -28,7 +35,7 @@ export function startWaiting(
   input: ScheduleInput,
   result: Schedule,
 ): void {
-  const staggerLeftMs = staggerLeft(order, input);
+  const staggerLeftMs = staggerLeft(input);
   let isTaken = false;
   for (const [at, turn] of order.entries()) {
     const isRunning = turn.memory.stage > 0;
@@ -46,7 +53,7 @@ export function startWaiting(
     }
     if (isRunning) continue;
     result.verdicts[turn.index] = outcome;
-    wantPanel(turn, outcome, result);
+    if (wantPanel(turn, outcome, { input, result })) isTaken = true;
     if (isTaken || !MADE_BY_STOPPING.has(outcome.code)) continue;
     if (displaceFor(at, order, { input, result })) {
       isTaken = true;
@@ -61,22 +68,16 @@ const MADE_BY_STOPPING: ReadonlySet<VerdictCode> = new Set<VerdictCode>([
   "waiting-night",
   "waiting-inverter",
   "waiting-apparent",
+  "waiting-surge",
   "waiting-leg",
   "waiting-feeder",
   "waiting-discharge-limit",
 ]);
 
-/** Until a load has settled, what it takes may not show yet and would be given twice. [ms] */
-function staggerLeft(order: readonly LoadTurn[], input: ScheduleInput): number {
-  const nowMs = input.observation.monotonicMs;
-  let leftMs = input.settings.staggerMs - (nowMs - input.lastStartMs);
-  if (isCurrentOld(input)) leftMs = Math.max(leftMs, input.settings.tickMs);
-  for (const { memory, settings } of order) {
-    if (memory.stage === 0) continue;
-    const quietMs = Math.max(settings.settleMs, settings.startPowerMs);
-    leftMs = Math.max(leftMs, quietMs - (nowMs - memory.changedAtMs));
-  }
-  return leftMs;
+/** Until the last start shows in the readings, what it takes would be given twice. [ms] */
+function staggerLeft(input: ScheduleInput): number {
+  const sinceStartMs = input.observation.monotonicMs - input.lastStartMs;
+  return Math.max(input.settings.staggerMs - sinceStartMs, startsUnseenMs(input));
 }
 
 function switchTo(
@@ -91,7 +92,7 @@ function switchTo(
 ): void {
   const { input, result, plan } = now;
   const { index, settings } = turn;
-  const bare = { powersW: plan.powersW, yieldedW: plan.yieldedW.map(() => 0), stage };
+  const bare = { ...plan, yieldedW: plan.yieldedW.map(() => 0), stage };
   const missingW = shortPowerW(turn, input, bare) ?? 0;
   if (roomRefusal(turn, input, bare) !== null || missingW > 0) {
     takeFromLater(missingW, now.later, { turn, input, result, plan, stage });
@@ -106,11 +107,16 @@ function switchTo(
   });
 }
 
-function wantPanel(turn: LoadTurn, outcome: Verdict, result: Schedule): void {
+/** Whether the load's turn is kept for it while its contactor closes. */
+function wantPanel(
+  turn: LoadTurn,
+  outcome: Verdict,
+  { input, result }: { readonly input: ScheduleInput; readonly result: Schedule },
+): boolean {
   const { panelIndex } = turn.settings;
-  if (outcome.code === "waiting-contactor" && panelIndex !== null) {
-    result.wantsPanel[panelIndex] = true;
-  }
+  if (outcome.code !== "waiting-contactor" || panelIndex === null) return false;
+  result.wantsPanel[panelIndex] = true;
+  return canPanelClose(panelIndex, input);
 }
 
 /** The stage to switch to now, or why none. */
@@ -124,12 +130,6 @@ function stageToStart(
   const stage = fittingStage(turn, input, now.plan);
   if (typeof stage !== "number") return stage;
   return staggerOrContactor(turn, input, now.staggerLeftMs) ?? stage;
-}
-
-/** The battery's current was measured before the last start: it does not show that load yet. */
-function isCurrentOld({ observation, lastStartMs }: ScheduleInput): boolean {
-  const { quality, ageMs } = observation.battery.currentA;
-  return quality === "fresh" && observation.monotonicMs - ageMs <= lastStartMs;
 }
 
 /** A running staged load that is neither being reduced nor at its top, and has settled. */
@@ -150,7 +150,8 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   const { memory, settings } = turn;
   const { observation, view } = input;
   const nowMs = observation.monotonicMs;
-  if (memory.latch !== "none") return verdictOf(memory.latch, 0);
+  const interlock = interlockOf(turn.index, input.interlocks);
+  if (interlock !== null && interlock.code !== "panel-open") return interlock;
   if (memory.isByHand) return verdictOf("by-hand", 0);
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) return verdictOf(gap.code, 0, gap);
@@ -171,8 +172,14 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   if (generatorLeftMs > 0 && !settings.mayLoadGenerator) {
     return verdictOf("waiting-generator", 0, { remainingMs: generatorLeftMs });
   }
+  // It would be stopped for that, and start again once it has rested.
+  if (isKeptFromSetpoint(input.site, view)) {
+    return verdictOf(input.site.isFullChargeDue ? "waiting-full-charge" : "waiting-full", 0);
+  }
   const high = input.site.findings.find((finding) => finding.code === "voltage-high");
-  return high === undefined ? null : verdictOf("waiting-high-voltage", 0, high);
+  if (high !== undefined) return verdictOf("waiting-high-voltage", 0, high);
+  const isShutOut = settings.panelIndex !== null && !canPanelClose(settings.panelIndex, input);
+  return isShutOut ? verdictOf("waiting-contactor", 0) : null;
 }
 
 function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {

@@ -28,6 +28,8 @@ const COUNT_AFTER_MONITOR_MS = MS_PER_HOUR;
 const COUNT_AFTER_FULL_MS = 7 * 24 * MS_PER_HOUR;
 /** …and only if the current has been counted but for this long since then. Ours, no source. */
 export const UNSEEN_MAX_MS = 30 * 60_000;
+/** With no more than this missing a count still speaks against the monitor. Ours, no source. */
+const UNCOUNTED_MAX_MS = 10 * 60_000;
 /** Time constant with which the count follows a monitor that agrees with it. */
 const COUNT_FOLLOWS_MS = 6 * MS_PER_HOUR;
 
@@ -72,7 +74,8 @@ export function estimateStateOfCharge(
 
   const following = followMonitor(memory, {
     monitorFraction: isMonitored ? monitor.value : null,
-    chargeFraction: skippedMs > 0 ? null : flowed,
+    // A current that is missing now and then must not make the monitor's judgement begin anew.
+    chargeFraction: skippedMs > 0 || unseenMs > UNCOUNTED_MAX_MS ? null : (flowed ?? 0),
     isFull: charge.isFull,
     isLeadAcid: battery.chemistry !== "lfp",
     overFraction: battery.socFollowsOverFraction,
@@ -166,14 +169,14 @@ function countCharge(
     unseenMs = 0;
   }
   if (monitor.quality === "fresh") {
-    // Without a current there is no count to hold against the monitor.
-    if (count === null || !isCounting) count = monitor.value;
+    // Without a current, for so long, there is no count to hold against the monitor.
+    if (count === null || unseenMs > UNCOUNTED_MAX_MS) count = monitor.value;
     isDisagreeing = Math.abs(monitor.value - count) > battery.socDisagreementFraction;
     // A count that its monitor speaks against is not believed when that monitor falls silent.
     checkedAtMs = isDisagreeing ? null : nowMs;
     if (!isDisagreeing) {
       count += (monitor.value - count) * Math.min(1, dtMs / COUNT_FOLLOWS_MS);
-      unseenMs = 0;
+      if (isCounting) unseenMs = 0;
     }
   }
   return { count, checkedAtMs, unseenMs, isDisagreeing };

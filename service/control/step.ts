@@ -73,6 +73,7 @@ export const step: Step = (memory, observation, settings) => {
     isAfterGap,
   });
 
+  const interlocks = { settings, observation, findings: site.findings, loads, panels };
   const wanted = schedule({
     settings,
     observation,
@@ -81,11 +82,11 @@ export const step: Step = (memory, observation, settings) => {
     ratings,
     loads,
     panels,
+    interlocks,
     lastStartMs: memory.lastStartMs,
     lastStopMs: memory.lastStopMs,
     generatorAtMs: memory.generatorAtMs,
   });
-  const interlocks = { settings, observation, findings: site.findings, loads, panels };
   const allowed = applyInterlocks(wanted, interlocks);
   const panelOutcomes = decidePanels(wanted, allowed, interlocks);
   const nextMemory = remember(memory, observation, {

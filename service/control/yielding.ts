@@ -3,6 +3,7 @@
  * load its power above the least, at once; any load its whole run, once that has been long enough.
  */
 import { itemAt } from "./item-at.ts";
+import { isStopUnseen } from "./readings.ts";
 import { roomRefusal } from "./room.ts";
 import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
@@ -24,7 +25,7 @@ export function planFor(at: number, order: readonly LoadTurn[], result: Schedule
     if (settings.modulating === null || !staysOn(memory.stage, index, result)) continue;
     yieldedW[index] = Math.max(0, itemAt(result.powersW, index) - settings.modulating.minW);
   }
-  return { powersW: result.powersW, yieldedW };
+  return { powersW: result.powersW, yieldedW, stoppedW: 0 };
 }
 
 /**
@@ -47,7 +48,7 @@ export function takeFromLater(
   const { input, result, plan } = now;
   const neededW = Math.max(0, missingW) * input.settings.inverter.efficiencyFraction;
   const partly = yieldUpTo(neededW, later, plan);
-  const wanted = { powersW: plan.powersW, yieldedW: partly, stage: now.stage };
+  const wanted = { ...plan, yieldedW: partly, stage: now.stage };
   const isEnough = roomRefusal(now.turn, input, wanted) === null;
   for (const [index, givenW] of (isEnough ? partly : plan.yieldedW).entries()) {
     result.powersW[index] = itemAt(result.powersW, index) - givenW;
@@ -84,7 +85,7 @@ export function displaceFor(
   if (last === undefined) return false;
   const nowMs = input.observation.monotonicMs;
   const mayStop = nowMs - input.lastStopMs >= input.settings.staggerMs;
-  if (!mayStop || hasShed(order, result)) return true;
+  if (!mayStop || isStopUnseen(input) || hasShed(order, result)) return true;
   result.stages[last.index] = 0;
   result.powersW[last.index] = 0;
   result.verdicts[last.index] = verdictOf("stopped-displaced", 0);
@@ -118,11 +119,16 @@ function fitsWithout(
   { input, plan }: { readonly input: ScheduleInput; readonly plan: Plan },
 ): boolean {
   const yieldedW = [...plan.yieldedW];
+  const powersW = [...plan.powersW];
+  let stoppedW = 0;
   // One that its thermostat holds off draws nothing, and frees nothing by going.
   for (const { index, memory, observation } of victims) {
-    yieldedW[index] = Math.min(memory.powerW, drawnW(memory, observation.powerW));
+    const freedW = Math.min(memory.powerW, drawnW(memory, observation.powerW));
+    yieldedW[index] = freedW;
+    powersW[index] = 0;
+    stoppedW += freedW;
   }
-  const wanted = { powersW: plan.powersW, yieldedW, stage: turn.memory.stage + 1 };
+  const wanted = { powersW, yieldedW, stoppedW, stage: turn.memory.stage + 1 };
   return roomRefusal(turn, input, wanted) === null;
 }
 

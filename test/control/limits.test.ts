@@ -386,10 +386,21 @@ describe("a monitor that does not follow the current", () => {
     expect(findings(giving.decision)).toContain("soc-not-following");
   });
 
-  it("is not judged over a hole in what was seen", () => {
+  it.each([
+    ["ten minutes without a current", [10 * MINUTE_MS], ["soc-not-following"]],
+    ["longer than that", [10 * MINUTE_MS + TICK_MS], []],
+  ])("over %s is judged: %j ms, %j", (_name, [silentMs = 0], expected) => {
     const run = new Run(site(watched));
     run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 40 });
-    run.tick({ socFraction: 0.8, battery: { currentA: lost(40) } });
+    run.during(silentMs, { socFraction: 0.8, battery: { currentA: lost(40) } });
+    run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 40 });
+    expect(findings(run.decision)).toEqual(expected);
+  });
+
+  it("is not judged over a pause of the machine", () => {
+    const run = new Run(site(watched));
+    run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 40 });
+    run.atMs += 5 * MINUTE_MS;
     run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 40 });
     expect(findings(run.decision)).toEqual([]);
   });
