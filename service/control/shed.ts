@@ -54,7 +54,8 @@ export function keepOrShed(
     if (!reduction.isOwnWish) mayShed = false;
     result.stages[turn.index] = reduction.toStage;
     result.powersW[turn.index] = allotmentW(turn, reduction.toStage);
-    const wasLent = turn.memory.isTry || input.site.claimW > 0;
+    const { claimW, bandFraction } = input.site;
+    const wasLent = turn.memory.isTry || claimW > 0 || bandFraction === null;
     if (wasLent && reduction.isForPower) result.notes[turn.index] = "failed-try";
     result.verdicts[turn.index] = reduction.verdict;
   }
@@ -96,7 +97,9 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   }
   if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
     const mark = stoppedAtMark(settings, input.view);
-    return offFor(verdictOf(mark.code, 0, mark), { isOwnWish: false });
+    const off = offFor(verdictOf(mark.code, 0, mark), { isOwnWish: false });
+    // A voltage that falls under its mark says that the power was not there.
+    return { ...off, isForPower: site.bandFraction === null };
   }
   if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
   if (site.isFullChargeDue) {

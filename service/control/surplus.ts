@@ -19,6 +19,11 @@ import type { InverterRatings } from "./ratings.ts";
 import type { ControlSettings } from "./settings.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
 
+/**
+ * A battery that is known by its voltage alone lends this much while it is held at its set-point:
+ * without a try nothing would ever start on what it refuses. [1] Ours, no source
+ */
+const LENT_AT_SETPOINT_FRACTION = 0.02;
 /** Without a clock, arrays that give more than this share of their peak say that it is day. */
 const DAY_BY_ARRAY_FRACTION = 0.02;
 
@@ -66,17 +71,18 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
     estimate.charge.isAtSetpoint ||
     isChargeBlocked(observation) ||
     isAtChargeLimit(observation, battery);
-  const lends =
-    (input.mayLend ?? isDay) && bandFraction !== null && bandFraction > 0 && !input.isFullChargeDue;
+  const isCurtailed = isRefused && isDay;
+  const lentFraction = bandFraction ?? (isCurtailed ? LENT_AT_SETPOINT_FRACTION : 0);
+  const lends = (input.mayLend ?? isDay) && lentFraction > 0 && !input.isFullChargeDue;
   return {
     batteryPowerW,
     sourcesPowerW,
     basePowerW: basePower({ acW, batteryPowerW, sourcesPowerW, opportunityDcW }, settings),
     claimW,
     availableW: batteryPowerW === null ? null : batteryPowerW - claimW + dumpedW,
-    lendableWh: lends ? bandFraction * battery.capacityAh * battery.nominalVoltageV : 0,
+    lendableWh: lends ? lentFraction * battery.capacityAh * battery.nominalVoltageV : 0,
     inverterHeadroomW: acW === null ? null : input.ratings.continuousW - acW,
-    isCurtailed: isRefused && isDay,
+    isCurtailed,
   };
 }
 

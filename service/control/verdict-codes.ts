@@ -146,11 +146,7 @@ export const VERDICT_CODES = {
   "stopped-displaced": info("stopped: a load ranked before it needs the room", null, null),
   "stopped-full-charge": info("stopped: a full charge of the battery is overdue", null, null),
   "stopped-not-full": info("stopped: the battery is no longer held at its set-point", null, null),
-  "stopped-power": info(
-    "stopped: {measured} were missing, {limit} allowed",
-    "powerW",
-    "powerW",
-  ),
+  "stopped-power": info("stopped: {measured} were missing, {limit} allowed", "powerW", "powerW"),
   // Not ours
   "by-hand": {
     severity: "warning",

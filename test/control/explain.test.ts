@@ -147,11 +147,7 @@ describe("a verdict as a sentence", () => {
     ["quota-run-met", { measured: 30, limit: 30 }, "off: 30 min today, its quota is 30 min"],
     ["tank-hot", { measured: 75.04, limit: 75 }, "off: the tank is at 75.0 °C, limit 75.0 °C"],
     ["unconfirmed", { measured: 1, limit: 3 }, "off: its start was not confirmed (1 of 3 tries)"],
-    [
-      "stopped-power",
-      { measured: 640, limit: 100 },
-      "stopped: 640 W were missing, 100 W allowed",
-    ],
+    ["stopped-power", { measured: 640, limit: 100 }, "stopped: 640 W were missing, 100 W allowed"],
   ])("%s %j", (code, figures, sentence) => {
     expect(explainVerdict(verdict(code, figures), quietSite)).toBe(sentence);
   });

@@ -134,6 +134,19 @@ describe("a set-point that rises", () => {
     expect(run.memory.loads[0]?.powerW).toBe(beforeW);
   });
 
+  it("rises at the set-point of a battery that is known by its voltage alone", () => {
+    const run = new Run(site({ battery: floodedBattery(), loads: [heater()] }));
+    const noMonitor = { socFraction: unmapped };
+    run.during(8 * MINUTE_MS, () => ({
+      ...plenty(run),
+      voltageV: 58.4,
+      currentA: 20,
+      battery: noMonitor,
+    }));
+    expect(run.decision?.site).toMatchObject({ socSource: "voltage", bandFraction: null });
+    expect(run.memory.loads[0]?.powerW).toBeGreaterThan(1000);
+  });
+
   it("is always one that the device can make", () => {
     const loads = [
       heater({ modulating: { ...LIMITS, stepW: 250 }, panelIndex: 0 }),
@@ -164,6 +177,25 @@ describe("a battery whose current is not measured", () => {
     expect(decision.verdicts[0]).toMatchObject({ code: "running-short-of-power", measured: null });
     run.during(2 * MINUTE_MS + TICK_MS, { voltageV: 56, battery });
     expect(run.stages[0]).toBeLessThan(2);
+    run.during(HOUR_MS, { voltageV: 56, battery });
+    expect(codeOf(run)).toBe("waiting-full");
+    expect(run.memory.loads[0]?.startsToday).toBe(1);
+  });
+});
+
+describe("a full battery that is known by its voltage alone", () => {
+  it.each([
+    ["served by a held-back array", 2, 1],
+    ["left alone for 10, 20, 40 … minutes by a weak one", -40, 5],
+  ])("has its load %s", (_name, currentA, starts) => {
+    const run = new Run(site({ loads: [load({ stagesW: [1000] })] }));
+    const voltage = { socFraction: unmapped };
+    run.during(4 * HOUR_MS, () => {
+      const isOn = run.stages[0] === 1;
+      const isWeak = isOn && currentA < 0;
+      return { battery: voltage, voltageV: isWeak ? 54 : 56, currentA: isOn ? currentA : 9 };
+    });
+    expect(run.memory.loads[0]?.startsToday).toBe(starts);
   });
 });
 
