@@ -43,15 +43,13 @@ export default defineConfig({
     ],
     coverage: {
       provider: "v8",
-      include: ["service/**/*.ts", "config/**/*.ts", "simulator/**/*.ts"],
-      // What runs only as a process of its own is not seen by this measure.
-      exclude: ["service/main.ts", "service/cli/**"],
+      // The rooms of the shell run over real brokers and as processes, which this does not see.
+      include: ["service/control/**/*.ts", "service/solar/**/*.ts"],
       reporter: ["text-summary", "json-summary", "html"],
       // Coverage is a hint; breaking a rule on purpose is the proof.
       thresholds: {
         "service/control/**": { branches: 100 },
         "service/solar/**": { branches: 100 },
-        statements: 70,
       },
     },
   },

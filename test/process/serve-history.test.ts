@@ -32,7 +32,9 @@ test("serve keeps every tick beside the settings that decided in it", async () =
   expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
 
   const kept = listSegments(journal).map((segment) => [...readSegment(segment.path)]);
-  const curves = kept.map((entries) => JSON.stringify(entries).match(/"atFraction":([\d.]+)/u)?.[1]);
+  const curves = kept.map(
+    (entries) => JSON.stringify(entries).match(/"atFraction":([\d.]+)/u)?.[1],
+  );
   expect(curves).toEqual(["0.94", "0.91"]);
   for (const entries of kept) expect(entries.length).toBeGreaterThan(1);
   const commands = query(join(history, "history.db"), "SELECT * FROM command");
