@@ -17,6 +17,7 @@ interface ReplayFlags {
   readonly json?: boolean;
   readonly against?: string;
   readonly html?: string;
+  readonly journal?: string;
 }
 
 /** The goat dairy that comes with the package, so that a first try needs no file. */
@@ -33,12 +34,13 @@ Examples:
   bywash replay sample:measured
   bywash replay sample:broken --set "ruleCurve.at=90 %" --events
   bywash replay sample:broken --set "ruleCurve.at=90 %" --against malga.yaml
-  bywash replay sample:measured --html measured.html`;
+  bywash replay sample:measured --html measured.html
+  bywash replay --journal 2026-03-02 --config malga.yaml`;
 
 export function replayCommand(): Command {
   return new Command("replay")
     .description("say what the settings would have done on recorded days")
-    .argument("<dayfile...>", "day files in order of time, or samples")
+    .argument("[dayfile...]", "day files in order of time, or samples")
     .option("-c, --config <file>", "settings file; without it the goat dairy of the examples")
     .option("--set <path=value>", "override one key; may be repeated", collect, [])
     .option("--step <time>", "length of a simulated step, 1 s to 60 s", "60 s")
@@ -48,12 +50,19 @@ export function replayCommand(): Command {
     .option("--events", "list every start and stop with its reason")
     .option("--against <file>", "compare with these settings on the same days")
     .option("--html <file>", "write the result as a page with a picture of every day")
+    .option("--journal <day>", "decide a day of the service's journal again; 1 if it differs")
     .option("--json", "print the result as one JSON object")
     .addHelpText("after", AFTER_HELP)
     .action(run);
 }
 
 async function run(names: readonly string[], flags: ReplayFlags): Promise<void> {
+  if (flags.journal !== undefined) {
+    const { replayJournal } = await import("./replay-journal.ts");
+    replayJournal(flags.journal, names, flags);
+    return;
+  }
+  await refuseNoDays(names);
   const { loadSite } = await import("../../config/load.ts");
   const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
   if (flags.against === undefined) return runOne(names, flags, site);
@@ -67,6 +76,19 @@ async function run(names: readonly string[], flags: ReplayFlags): Promise<void> 
     refine: flags.refine,
   };
   print(await compareOnDays(names, { sites: [site, other], written, isJson: flags.json === true }));
+}
+
+async function refuseNoDays(names: readonly string[]): Promise<void> {
+  if (names.length > 0) return;
+  const { UserError } = await import("../errors.ts");
+  throw new UserError([
+    {
+      code: "day-missing",
+      where: "replay",
+      found: "",
+      expected: "a day file or sample, or --journal",
+    },
+  ]);
 }
 
 /** What only one settings file can have. */

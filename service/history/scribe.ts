@@ -148,7 +148,9 @@ function takeTick(
   const { store, sampler } = state;
   const { wallMs, monotonicMs, localDay } = observation;
   const before = memoryBefore ?? state.memory ?? memory;
-  state.journalGuard.run(() => state.journal.appendObservation(observation, () => before));
+  const isNext = memoryBefore === null || memoryBefore === state.memory;
+  const row = { observation, decision, memoryBefore: () => before, isNext };
+  state.journalGuard.run(() => state.journal.append(row));
   if (localDay !== state.localDay) {
     addMemory(state);
     beginDay(state, tick);

@@ -12,19 +12,23 @@ import { listSegments } from "../../service/history/journal/segments.ts";
 import { flatten } from "../../service/history/journal/shape.ts";
 import { testControl } from "../support/site.ts";
 import { arbitraryObservation } from "./arbitrary-observation.ts";
+import { createShed } from "./day-of-ticks.ts";
 
 const memory = initialMemory(testControl(), 0);
+const { decision } = createShed().tick();
 
 function throughJournal(observations: readonly Observation[]): unknown[] {
   const folder = mkdtempSync(join(tmpdir(), "bywash-journal-"));
   try {
     const start = { codeVersion: "1", settingsHash: "h", settings: testControl() };
     const journal = createJournal({ folder, keptDays: 99, keptBytes: 1e9, start });
-    for (const observation of observations) journal.appendObservation(observation, () => memory);
+    for (const observation of observations) {
+      journal.append({ observation, decision, memoryBefore: () => memory, isNext: true });
+    }
     journal.close();
     const entries = listSegments(folder).flatMap(({ path }) => [...readSegment(path)]);
     expect(entries.filter(({ kind }) => kind === "damage")).toEqual([]);
-    return entries.flatMap((entry) => (entry.kind === "observation" ? [entry.observation] : []));
+    return entries.flatMap((entry) => (entry.kind === "tick" ? [entry.observation] : []));
   } finally {
     rmSync(folder, { recursive: true });
   }

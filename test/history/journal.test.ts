@@ -24,13 +24,13 @@ function open(folder: string, limits: { keptDays?: number; keptBytes?: number } 
 }
 
 function write(journal: Journal, ticks: readonly Tick[]): void {
-  for (const { observation, memoryBefore } of ticks) {
-    journal.appendObservation(observation, () => memoryBefore);
+  for (const { observation, decision, memoryBefore } of ticks) {
+    journal.append({ observation, decision, memoryBefore: () => memoryBefore, isNext: true });
   }
 }
 
 function observationsOf(entries: Iterable<JournalEntry>): Observation[] {
-  return [...entries].flatMap((entry) => (entry.kind === "observation" ? [entry.observation] : []));
+  return [...entries].flatMap((entry) => (entry.kind === "tick" ? [entry.observation] : []));
 }
 
 /** Runs the core over what the journal holds, as a replay does. */
@@ -40,7 +40,7 @@ function decisionsOf(entries: Iterable<JournalEntry>): unknown[] {
   let control = settings;
   for (const entry of entries) {
     if (entry.kind === "start") ({ memory, settings: control } = entry.start);
-    if (entry.kind !== "observation") continue;
+    if (entry.kind !== "tick") continue;
     const result = step(memory, entry.observation, control);
     memory = result.memory;
     decisions.push(result.decision);

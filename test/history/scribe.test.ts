@@ -191,7 +191,7 @@ it("goes on with the database while the journal fails, says so once, and resumes
   bench.close();
   expect(said()).toMatchObject([{}, { message: "the journal is written again" }]);
   const entries = [...readJournalDay(join(folder, JOURNAL_FOLDER), "2026-06-21")];
-  const read = entries.flatMap((one) => (one.kind === "observation" ? [one.observation] : []));
+  const read = entries.flatMap((one) => (one.kind === "tick" ? [one.observation] : []));
   expect(read.slice(-after.length)).toStrictEqual(after.map(({ observation }) => observation));
   const start = entries[0];
   expect(start).toMatchObject({ kind: "start" });

@@ -143,7 +143,11 @@ describe("replay", () => {
     [["sample:broken", "--start-soc", "80"], "with its unit"],
     [["sample:broken", "--config", "none.yaml"], "none.yaml"],
     [["sample:broken", "sample:measured"], "[day-order]"],
-    [[], "missing required argument"],
+    [[], "[day-missing]"],
+    [["--journal", "2026-03-02"], "[flag-missing]"],
+    [["--journal", "2026-03-02", ...SITE, "--events"], "with --events"],
+    [["--journal", "2026-03-02", ...SITE, "sample:clear"], "with sample:clear"],
+    [["--journal", "2026-03-02", ...SITE], "[journal-missing]"],
   ])("refuses %j", async (args, said) => {
     await expectRefused(["replay", ...args], said);
   });

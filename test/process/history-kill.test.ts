@@ -39,7 +39,7 @@ async function writeAndDie(delayMs: number): Promise<number> {
 
 function journalled(path: string): unknown[] {
   return [...readSegment(path)].flatMap((entry) =>
-    entry.kind === "observation" ? [entry.observation.battery.voltageV.value] : [],
+    entry.kind === "tick" ? [entry.observation.battery.voltageV.value] : [],
   );
 }
 

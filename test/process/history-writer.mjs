@@ -27,6 +27,7 @@ const history = createHistory({
 await history.start();
 
 const startMs = Date.now();
+let memoryBefore = { version: 1, number: -1, loads: [] };
 for (let number = 0; ; number += 1) {
   const reading = { value: number, quality: "fresh", ageMs: 0 };
   const memory = { version: 1, number, loads: [] };
@@ -43,17 +44,19 @@ for (let number = 0; ; number += 1) {
       loads: [],
       panels: [],
     },
-    memoryBefore: memory,
+    memoryBefore,
     memory,
     decision: {
       site: { ruleCurveFraction: 0.5 },
       loadStages: [],
       loadPowersW: [],
       verdicts: [],
+      panelsClosed: [],
       panelVerdicts: [],
       events: [{ about: "load", index: 0, change: "started", code: `number-${number}` }],
     },
   });
+  memoryBefore = memory;
   // Sometimes many ticks pass between two acknowledgements, sometimes none.
   if (number % 5 < 3 && (await history.flush())) console.log(`ACKNOWLEDGED ${number}`);
 }

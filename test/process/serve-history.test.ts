@@ -39,4 +39,13 @@ test("serve keeps every tick beside the settings that decided in it", async () =
   for (const entries of kept) expect(entries.length).toBeGreaterThan(1);
   const commands = query(join(history, "history.db"), "SELECT * FROM command");
   expect(commands.length).toBeGreaterThanOrEqual(3);
+
+  const days = [...new Set(listSegments(journal).map(({ day }) => day))];
+  for (const day of days) {
+    const typed = ["replay", "--journal", day, "--config", join(folder, "site.yaml")];
+    const again = await bywash(typed);
+    expect(again).toMatchObject({ code: 0, stderr: "" });
+    expect(again.stdout).toContain("every decision is the same, to the last figure\n");
+    expect(again.stdout.split("\n").filter((line) => line.length > 80)).toEqual([]);
+  }
 });

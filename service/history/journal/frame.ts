@@ -16,7 +16,7 @@ export const FRAME = {
 export type FrameKind = (typeof FRAME)[keyof typeof FRAME];
 
 /** First bytes of every segment: name and version of the form. */
-export const SEGMENT_HEAD = Buffer.from("BYWASHJ1", "latin1");
+export const SEGMENT_HEAD = Buffer.from("BYWASHJ2", "latin1");
 
 const HEAD_LENGTH = 5;
 const CRC_LENGTH = 4;

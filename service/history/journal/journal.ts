@@ -1,5 +1,6 @@
 /**
- * The inputs of every tick, exactly, so that the decisions of a day can be worked out again.
+ * The inputs of every tick, exactly, so that the decisions of a day can be worked out again; and
+ * what was decided, to be held against that.
  *
  * Ticks are kept for a minute and written as one block, so that a day stays small and the memory
  * card lives; a crash costs the last minute. A segment is never written to again once its run or
@@ -7,10 +8,12 @@
  */
 import { closeSync, fsyncSync, ftruncateSync, mkdirSync, openSync, unlinkSync } from "node:fs";
 import { writeSync } from "node:fs";
+import type { Decision } from "../../control/decision.ts";
 import type { Memory } from "../../control/memory.ts";
 import type { Observation } from "../../control/observation.ts";
 import type { ControlSettings } from "../../control/settings.ts";
 import { pack, packRows } from "./block.ts";
+import { decidedBy } from "./decided.ts";
 import { FRAME, frameOf, SEGMENT_HEAD } from "./frame.ts";
 import { dayName, dropOldSegments, nextSegment } from "./segments.ts";
 import { flatten } from "./shape.ts";
@@ -33,12 +36,18 @@ export interface JournalOptions {
   readonly start: Omit<JournalStart, "memory">;
 }
 
+export interface JournalTick {
+  readonly observation: Observation;
+  readonly decision: Decision;
+  /** Asked for only where a segment begins. */
+  readonly memoryBefore: () => Memory;
+  /** That memory is the one after the tick that was appended before; else a segment begins. */
+  readonly isNext: boolean;
+}
+
 export interface Journal {
-  /**
-   * @param memory - Before this tick; asked for only where a segment begins.
-   * @throws Error of the file system; what could not be written is counted and dropped.
-   */
-  readonly appendObservation: (observation: Observation, memory: () => Memory) => void;
+  /** @throws Error of the file system; what could not be written is counted and dropped. */
+  readonly append: (tick: JournalTick) => void;
   /** Writes what is kept, so that it survives the process. @throws Error of the file system */
   readonly flush: () => void;
   /** @throws Error of the file system */
@@ -82,7 +91,7 @@ export function createJournal(options: JournalOptions): Journal {
     droppedCount: 0,
   };
   return {
-    appendObservation: (observation, memory) => append(state, observation, memory),
+    append: (tick) => append(state, tick),
     flush: () => flush(state),
     close: () => {
       try {
@@ -96,30 +105,28 @@ export function createJournal(options: JournalOptions): Journal {
   };
 }
 
-function append(state: State, observation: Observation, memory: () => Memory): void {
-  const row = flatten(observation);
-  const isOtherDay = observation.localDay !== state.day;
+function append(state: State, tick: JournalTick): void {
+  const { observation, decision, isNext } = tick;
+  const row = flatten({ ...observation, decided: decidedBy(decision) });
+  const isOtherSegment = observation.localDay !== state.day || !isNext;
   const isOtherShape = state.rows[0] !== undefined && state.rows[0].shape !== row.shape;
   try {
-    if (isOtherDay || isOtherShape) flush(state);
-    if (isOtherDay) endSegment(state);
+    if (isOtherSegment || isOtherShape) flush(state);
+    if (isOtherSegment) endSegment(state);
   } finally {
     // The ticks before may be lost; this one is not.
-    keep(state, { row, observation, memory });
+    keep(state, tick, row);
   }
 }
 
-function keep(
-  state: State,
-  tick: { readonly row: Flat; readonly observation: Observation; readonly memory: () => Memory },
-): void {
-  const { monotonicMs, localDay } = tick.observation;
+function keep(state: State, { observation, memoryBefore }: JournalTick, row: Flat): void {
+  const { monotonicMs, localDay } = observation;
   if (state.rows.length === 0) {
     state.sinceMs = monotonicMs;
-    state.memory = state.segment === null ? tick.memory() : null;
+    state.memory = state.segment === null ? memoryBefore() : null;
     state.day = localDay;
   }
-  state.rows.push(tick.row);
+  state.rows.push(row);
   const isFull = state.rows.length >= BLOCK_ROWS || monotonicMs - state.sinceMs >= BLOCK_MS;
   if (isFull) flush(state);
 }

@@ -4,6 +4,7 @@ import { MEMORY_VERSION } from "../../control/memory.ts";
 import type { Observation } from "../../control/observation.ts";
 import { unpack, unpackRows } from "./block.ts";
 import { DamagedBytes } from "./bytes.ts";
+import type { Decided } from "./decided.ts";
 import { FRAME, frameAt, SEGMENT_HEAD } from "./frame.ts";
 import type { FrameKind } from "./frame.ts";
 import type { JournalStart } from "./journal.ts";
@@ -12,7 +13,7 @@ import { listSegments } from "./segments.ts";
 export type JournalEntry =
   /** Ticks up to the next start are to be worked out from this memory with these settings. */
   | { readonly kind: "start"; readonly start: JournalStart }
-  | { readonly kind: "observation"; readonly observation: Observation }
+  | { readonly kind: "tick"; readonly observation: Observation; readonly decided: Decided }
   /** The rest of this segment cannot be read; after a crash that is the last block. */
   | {
       readonly kind: "damage";
@@ -60,8 +61,9 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
     const entries: JournalEntry[] = [];
     for (const row of rows) {
       if (kind === FRAME.start && isStart(row)) entries.push({ kind: "start", start: row });
-      if (kind === FRAME.block && isObservation(row)) {
-        entries.push({ kind: "observation", observation: row });
+      if (kind === FRAME.block && isTick(row)) {
+        const { decided, ...observation } = row;
+        entries.push({ kind: "tick", observation, decided });
       }
     }
     return entries.length === rows.length ? entries : null;
@@ -71,9 +73,20 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
   }
 }
 
+const OBSERVED = [
+  "monotonicMs",
+  "wallMs",
+  "localDay",
+  "battery",
+  "inverter",
+  "loads",
+  "panels",
+] as const;
+const DECIDED = ["sum", "loadStages", "loadCodes", "panelsClosed", "panelCodes"] as const;
+
 /** The CRC says that it is what was written; this says that it was written as one. */
-function isObservation(row: unknown): row is Observation {
-  return has(row, ["monotonicMs", "wallMs", "localDay", "battery", "inverter", "loads", "panels"]);
+function isTick(row: unknown): row is Observation & { readonly decided: Decided } {
+  return has(row, OBSERVED) && has(row, ["decided"]) && has(row.decided, DECIDED);
 }
 
 function isStart(row: unknown): row is JournalStart {
