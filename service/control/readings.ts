@@ -22,7 +22,7 @@ export function startsUnseenMs(input: Input): number {
 /** They may not show yet what the loads that were last stopped have left. */
 export function isStopUnseen(input: Input): boolean {
   const leftMs = unseenMs(input, (load, settings) =>
-    load.stage > 0 || !load.wasOurs ? -Infinity : load.setAtMs + settings.settleMs,
+    load.stage > 0 ? -Infinity : load.setAtMs + settings.settleMs,
   );
   return leftMs > 0;
 }

@@ -123,24 +123,31 @@ function delayed(run: Run, everyMs: number, sceneNow: () => Scene): () => Scene 
 }
 
 describe("readings older than the last switching", () => {
-  it("of the inverter's power start no second load on the room that the first has taken", () => {
-    const one = { stagesW: [3000], minRunMs: HOUR_MS };
-    const run = new Run(
-      site({
-        inverter: { ...site().inverter, continuousW: 5000, continuousVA: 5000 },
-        loads: [load({ id: "a", ...one }), load({ id: "b", priority: 2, ...one })],
-      }),
-    );
-    let oldW = 0;
-    run.during(READY_MS, () => {
-      const scene = offered(run, 9000);
-      // The battery's current is measured at each tick, the inverter's power once a minute.
-      const ageMs = (run.atMs + MINUTE_MS / 2) % MINUTE_MS;
-      if (ageMs === 0) oldW = scene.inverterW ?? 0;
-      return { ...scene, inverter: { powerW: fresh(oldW, ageMs) } };
-    });
-    expect(run.stages).toEqual([1, 0]);
-  });
+  it.each(["the inverter's power", "a leg's power"])(
+    "of %s start no second load on the room that the first has taken",
+    (name) => {
+      const isLeg = name.startsWith("a leg");
+      const legs = ["L1", "L2"].map((id) => ({ id, continuousVA: 5000 }));
+      const one = { stagesW: [3000], minRunMs: HOUR_MS, legIndex: isLeg ? 0 : null };
+      const rated = isLeg ? { legs } : { continuousW: 5000, continuousVA: 5000 };
+      const run = new Run(
+        site({
+          inverter: { ...site().inverter, ...rated },
+          loads: [load({ id: "a", ...one }), load({ id: "b", priority: 2, ...one })],
+        }),
+      );
+      let oldW = 0;
+      run.during(READY_MS, () => {
+        const scene = offered(run, 9000);
+        // The battery's current is measured at each tick, this once a minute.
+        const ageMs = (run.atMs + MINUTE_MS / 2) % MINUTE_MS;
+        if (ageMs === 0) oldW = scene.inverterW ?? 0;
+        const old = fresh(oldW, ageMs);
+        return { ...scene, inverter: isLeg ? { legPowersW: [old, fresh(0)] } : { powerW: old } };
+      });
+      expect(run.stages).toEqual([1, 0]);
+    },
+  );
 
   it("taken before a started load had settled start no second one on its power", () => {
     const one = { stagesW: [1500], minRunMs: HOUR_MS, settleMs: 40_000 };
@@ -156,6 +163,22 @@ describe("readings older than the last switching", () => {
       return { ...scene, battery: { currentA: fresh(currentA, 30_000) } };
     });
     expect(run.stages.toSorted()).toEqual([0, 1]);
+  });
+
+  it("hold the next start until a motor has started and settled", () => {
+    const motor = { startPowerVA: 3000, startPowerMs: 90_000, settleMs: 10_000 };
+    const run = new Run(
+      site({
+        staggerMs: 10_000,
+        loads: [
+          load({ id: "motor", stagesW: [1000], ...motor }),
+          load({ id: "next", priority: 2, stagesW: [1000] }),
+        ],
+      }),
+    );
+    run.during(10 * MINUTE_MS, () => offered(run, 9000));
+    const [motorAtMs = 0, nextAtMs = 0] = run.memory.loads.map((one) => one.startedAtMs ?? 0);
+    expect(nextAtMs - motorAtMs).toBe(90_000);
   });
 
   it("displace nobody but those that are needed", () => {

@@ -103,6 +103,12 @@ describe("a set-point that rises", () => {
       return plenty(run, [2000]);
     });
     expect(run.stages).toEqual([1, 1]);
+    // The house takes 500 W more: less is left for the set-point, though nothing is over yet.
+    run.during(2 * MINUTE_MS, () => {
+      const scene = plenty(run, [100]);
+      return { ...scene, inverterW: (scene.inverterW ?? 0) + 500 };
+    });
+    expect(run.memory.loads[1]?.powerW).toBeLessThanOrEqual(2200);
   });
 
   it("rises no further on an inverter's power from before it last rose", () => {
@@ -119,16 +125,20 @@ describe("a set-point that rises", () => {
     expect(run.memory.loads[0]?.powerW).toBeGreaterThan(2000);
   });
 
-  it("takes nothing that the battery claims under the rule curve", () => {
-    const run = new Run(site({ battery: lfpBattery({ chargeLimitA: 40 }), loads: [heater()] }));
+  it.each<readonly [string, Scene]>([
+    ["under the rule curve", { socFraction: 0.93 }],
+    ["while a full charge is overdue", { over: { localDay: 20_633 }, voltageV: SETPOINT_V }],
+  ])("takes nothing that the battery claims %s", (_name, claimed) => {
+    const battery = lfpBattery({ chargeLimitA: 40, fullChargeEveryDays: 7 });
+    const run = new Run(site({ battery, loads: [heater()] }));
     run.during(390_000, () => ({ ...plenty(run), voltageV: 54, currentA: 39.5 }));
     const beforeW = run.memory.loads[0]?.powerW ?? 0;
     expect(beforeW).toBeGreaterThan(1000);
     run.during(10 * MINUTE_MS, () => ({
       ...plenty(run),
-      socFraction: 0.93,
       voltageV: 54,
       currentA: 39.5,
+      ...claimed,
     }));
     expect(run.stages).toEqual([1]);
     expect(run.memory.loads[0]?.powerW).toBe(beforeW);
@@ -247,6 +257,39 @@ describe("room for a load that waits", () => {
     expect(run.stages).toEqual([1, 0]);
   });
 
+  it.each([
+    ["a metered feeder", { feederMaxW: 2400 }, 8000],
+    ["an inverter's apparent power", { feederMaxW: 8000 }, 2500],
+  ])("is made on %s", (_name, over, continuousVA) => {
+    const first = load({ id: "first", panelIndex: 0, stagesW: [2000] });
+    const loads = [
+      { ...first, windows: [{ fromMinute: 750, toMinute: 900 }] },
+      load({ id: "second", panelIndex: 0, priority: 2, stagesW: [2000], hasMeter: true }),
+    ];
+    const run = new Run(
+      site({ panels: [panel(over)], inverter: inverter({ continuousVA }), loads }),
+    );
+    run.during(35 * MINUTE_MS, () => {
+      const isClosed = run.memory.panels[0]?.isClosed === true;
+      const powerW = fresh(2000 * run.stages.reduce((sum, stage) => sum + stage, 0));
+      return { ...plenty(run), panels: [panelObservation({ isClosed: fresh(isClosed), powerW })] };
+    });
+    expect(run.stages).toEqual([1, 0]);
+  });
+
+  it("on a metered feeder counts a load that goes higher only once", () => {
+    const loads = [load({ panelIndex: 0, stagesW: [1000, 2000], minRunMs: 2 * HOUR_MS })];
+    const run = new Run(site({ panels: [panel({ feederMaxW: 2100 })], loads }));
+    run.during(HOUR_MS, () => {
+      const isClosed = run.memory.panels[0]?.isClosed === true;
+      const powerW = fresh(run.memory.loads[0]?.powerW ?? 0);
+      const currentA = run.atMs < 20 * MINUTE_MS ? 25 - 20 * (run.stages[0] ?? 0) : 45;
+      const panels = [panelObservation({ isClosed: fresh(isClosed), powerW })];
+      return { ...plenty(run), socFraction: 0.9601, currentA, panels };
+    });
+    expect(run.stages).toEqual([2]);
+  });
+
   it("is what the feeder's own meter leaves, whoever takes the rest", () => {
     const loads = [
       load({ id: "first", panelIndex: 0, stagesW: [1000] }),
@@ -309,6 +352,34 @@ describe("room for a load that waits", () => {
   });
 });
 
+describe("room on a leg", () => {
+  const legs = ["L1", "L2"].map((id) => ({ id, continuousVA: 4000 }));
+
+  it("is kept for what live sockets may take there", () => {
+    const loads = [sockets({ legIndex: 0 }), load({ priority: 2, stagesW: [1900], legIndex: 0 })];
+    const run = new Run(site({ inverter: inverter({ legs }), loads }));
+    run.during(HOUR_MS, () => ({
+      ...plenty(run, [100]),
+      inverter: { legPowersW: [fresh(run.stages[0] === 1 ? 400 : 300), fresh(0)] },
+    }));
+    expect(run.stages).toEqual([1, 0]);
+    // 4000 W less 400 W in use and 1900 W that the sockets may take besides.
+    expect(run.decision?.verdicts[1]).toMatchObject({ code: "waiting-leg", measured: 1700 });
+  });
+
+  it("shrinks with the inverter's temperature", () => {
+    const derating = { aboveC: 40, perKFraction: 0.02 };
+    const loads = [load({ stagesW: [1500], legIndex: 0 })];
+    const run = new Run(site({ inverter: inverter({ legs, derating }), loads }));
+    run.during(HOUR_MS, () => ({
+      ...plenty(run),
+      inverter: { temperatureC: fresh(60), legPowersW: [fresh(1000), fresh(0)] },
+    }));
+    // 60 % of 4000 VA, less 1000 W.
+    expect(run.decision?.verdicts[0]).toMatchObject({ code: "waiting-leg", measured: 1400 });
+  });
+});
+
 describe("a device that fails soon after each start", () => {
   it("is latched though its minimum run is none", () => {
     const run = new Run(site({ loads: [load({ minRunMs: 0, minRestMs: 0 })] }));
@@ -356,6 +427,17 @@ describe("a meter that comes and goes", () => {
     run.during(HOUR_MS, scene);
     expect(findings(run.decision)).toContain("soc-disagrees");
     expect(run.decision?.site.socFraction).toBeLessThan(0.9);
+  });
+});
+
+describe("a current that was silent for long", () => {
+  it("leaves no old count to hold against the monitor", () => {
+    const run = new Run(site());
+    run.during(10 * MINUTE_MS, { socFraction: 0.8, currentA: 0 });
+    run.during(20 * MINUTE_MS, { socFraction: 0.9, battery: { currentA: lost(0) } });
+    const decision = run.during(MINUTE_MS, { socFraction: 0.9, currentA: 0 });
+    expect(findings(decision)).toEqual([]);
+    expect(decision.site.socFraction).toBe(0.9);
   });
 });
 
