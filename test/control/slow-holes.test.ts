@@ -209,6 +209,17 @@ describe("a full battery that is known by its voltage alone", () => {
   });
 });
 
+describe("a lead-acid battery in absorption", () => {
+  it("has a load that starved it leave it alone for 10, 20, 40 … minutes", () => {
+    const run = new Run(site({ battery: floodedBattery(), loads: [load({ stagesW: [1000] })] }));
+    run.during(4 * HOUR_MS, () => {
+      const isOn = run.stages[0] === 1;
+      return { socFraction: 0.98, voltageV: isOn ? 56 : 58.4, currentA: isOn ? 2 : 20 };
+    });
+    expect(run.memory.loads[0]?.startsToday).toBe(5);
+  });
+});
+
 describe("a full charge that is overdue", () => {
   it.each([
     [56, "held at its set-point"],
