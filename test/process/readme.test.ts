@@ -16,7 +16,9 @@ const inBlocks = shellBlocks(README)
   .flatMap((block) => block.split("\n"))
   .filter((line) => line.startsWith("npx bywash "))
   .map((line) => line.replace("npx bywash ", "").replace(/\s+[#>].*$/u, ""));
-const inText = [...README.matchAll(/`npx bywash ([^`]+)`/gu)].map((match) => match[1]!);
+const inText = [...README.matchAll(/`npx bywash ([^`]+)`/gu)].map((match) =>
+  match[1]!.replaceAll("\n", " "),
+);
 const demos = [...README.matchAll(/npm run demo -- ([^`]+)`/gu)].map(
   (match) => `demo ${match[1]!.replaceAll("\n", " ")}`,
 );
