@@ -45,7 +45,8 @@ interface Served {
 }
 
 async function serve(file: string, ...flags: string[]): Promise<Served> {
-  const args = [PROGRAM, "serve", "--config", file, "--set", `web.port=${await freePort()}`];
+  const own = [`web.port=${await freePort()}`, `history.folder=${join(folder, "history")}`];
+  const args = [PROGRAM, "serve", "--config", file, ...own.flatMap((set) => ["--set", set])];
   const child = spawn(process.execPath, [...args, ...flags], { stdio: "pipe" });
   let said = "";
   child.stdout.on("data", (chunk: Buffer) => (said += chunk.toString()));
