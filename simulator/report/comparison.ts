@@ -16,7 +16,7 @@ const FIGURES: readonly (readonly [Figure, string, "energy" | "percent" | "count
   ["potentialWh", "could have been had", "energy"],
   ["curtailedWh", "thrown away", "energy"],
   ["divertedWh", "diverted", "energy"],
-  ["usefulDivertedWh", "of that of use", "energy"],
+  ["usefulDivertedWh", "useful part of that", "energy"],
   ["reserveDrawnWh", "reserve drawn", "energy"],
   ["baseLoadWh", "everyday use", "energy"],
   ["unservedWh", "… without power", "energy"],

@@ -81,7 +81,7 @@ function summary(totals: Totals): string {
     [`used, ${share.toFixed(0)} % of it`, energy(used)],
     ["thrown away", energy(totals.curtailedWh)],
     ["taken by opportunity loads", energy(totals.divertedWh)],
-    ["of that of use", energy(totals.usefulDivertedWh)],
+    ["useful part of that", energy(totals.usefulDivertedWh)],
     ["drawn from the reserve by them", energy(totals.reserveDrawnWh)],
     ["lowest charge", percent(totals.minSocPercent)],
     ["sunsets under the target", String(totals.sunsetMisses)],
@@ -104,11 +104,11 @@ function loadTable(site: SiteSettings, report: OutcomeReport): string {
     const key = `<span class="key ${loadClass(index)}"></span>`;
     return row(`${key}${escaped(label)}`, cells);
   });
-  return table(["load", "energy", "of use", "starts", "shortest run", "shortest rest"], rows);
+  return table(["load", "energy", "useful", "starts", "shortest run", "shortest rest"], rows);
 }
 
 const DAY_HEADS = [
-  ...["day", "could have been had", "thrown away", "to loads", "of use"],
+  ...["day", "could have been had", "thrown away", "to loads", "useful"],
   ...["lowest charge", "at end", "reserve", "starts"],
 ];
 
