@@ -1,6 +1,6 @@
 /**
  * Clear sky of the simulated shed: Ineichen and Perez with a fixed turbidity. The controller's own
- * sky, when it gets one, is to be another model, so that it never meets its own assumptions.
+ * sky (`service/solar/clear-sky.ts`) is another model, so that it never meets its own assumptions.
  */
 const RAD_PER_DEG = Math.PI / 180;
 

@@ -1,0 +1,61 @@
+import { describe, expect, it } from "vitest";
+import { arrayPotentialW } from "../../service/solar/array.ts";
+import { modelPowerW } from "../../service/solar/array-model.ts";
+import { sunPosition } from "../../service/solar/sun.ts";
+import { cloudedSky } from "../../simulator/weather/clouded-sky.ts";
+
+const MALGA = { latitudeDeg: 46, longitudeDeg: 11.6, elevationM: 1480 };
+const TASMANIA = { latitudeDeg: -42.1, longitudeDeg: 146.4, elevationM: 640 };
+const south = { peakW: 5000, tiltDeg: 40, azimuthDeg: 180 };
+const north = { peakW: 5000, tiltDeg: 40, azimuthDeg: 0 };
+const NOON_MS = Date.parse("2026-06-21T11:15:00Z");
+const MINUTE_MS = 60_000;
+const DAY_MS = 86_400_000;
+
+describe("the clear-sky model of an array", () => {
+  it("gives nothing at night and most of the peak near noon in June", () => {
+    expect(modelPowerW(south, MALGA, NOON_MS - 12 * 3_600_000)).toBe(0);
+    expect(modelPowerW(south, MALGA, NOON_MS)).toBeGreaterThan(4000);
+    expect(modelPowerW(south, MALGA, NOON_MS)).toBeLessThan(5500);
+  });
+
+  it("has the sun in the north in the south", () => {
+    const noonMs = NOON_MS - 9 * 3_600_000;
+    expect(modelPowerW(north, TASMANIA, noonMs)).toBeGreaterThan(
+      1.5 * modelPowerW(south, TASMANIA, noonMs),
+    );
+  });
+
+  it("runs smoothly through the grid, and through the end of the solar day", () => {
+    for (const place of [MALGA, TASMANIA]) {
+      for (let minute = 0; minute < 1440; minute += 1) {
+        const atMs = NOON_MS + minute * MINUTE_MS;
+        const stepW = modelPowerW(south, place, atMs + MINUTE_MS) - modelPowerW(south, place, atMs);
+        expect(Math.abs(stepW)).toBeLessThan(40);
+      }
+    }
+  });
+
+  it("says the same whatever days were asked for between", () => {
+    const before = modelPowerW(south, MALGA, NOON_MS);
+    for (let day = -3; day < 9; day += 1) modelPowerW(south, MALGA, NOON_MS + day * DAY_MS);
+    modelPowerW(south, TASMANIA, NOON_MS);
+    expect(modelPowerW(south, MALGA, NOON_MS)).toBe(before);
+    expect(modelPowerW(south, MALGA, -NOON_MS)).toBeGreaterThanOrEqual(0);
+  });
+
+  it("differs from the simulated shed's sky, but by little", () => {
+    const { altitudeDeg, azimuthDeg } = sunPosition(NOON_MS, 46, 11.6);
+    const shedW = arrayPotentialW(south, {
+      sun: { altitudeDeg, azimuthDeg },
+      sky: cloudedSky(MALGA, NOON_MS, 1),
+      extraterrestrialWm2: 1325,
+      airTemperatureC: 15,
+      windMS: 1,
+      albedoFraction: 0.25,
+    });
+    const ratio = modelPowerW(south, MALGA, NOON_MS) / shedW;
+    expect(ratio).not.toBe(1);
+    expect(Math.abs(ratio - 1)).toBeLessThan(0.1);
+  });
+});
