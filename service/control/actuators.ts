@@ -10,6 +10,7 @@
  * An actuator without report and meter can't be checked; its commands count as done.
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
+import { hasDrawn } from "./learned-power.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
 import { stagePowerW } from "./stage-power.ts";
@@ -141,7 +142,9 @@ function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: Load
   // Live sockets with nothing plugged in draw nothing.
   if (!settings.hasMeter || settings.sockets !== null) return true;
   const power = meteredW(observation);
-  return power !== null && isPowerOn(load, power, settings);
+  // What has drawn power before and draws none now has a thermostat of its own: it is given up for
+  // drawing nothing, not held for dead.
+  return power !== null && (isPowerOn(load, power, settings) || hasDrawn(load));
 }
 
 function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): boolean {

@@ -130,11 +130,15 @@ function idleWaitMs({ draw }: LoadMemory): number {
 
 /** A load that has drawn power, or has a tank, is likely to have a thermostat of its own. */
 function idleCode(
-  { draw }: LoadMemory,
+  load: LoadMemory,
   { tank }: LoadSettings,
 ): "idle-thermostat" | "idle-no-power" {
-  const hasDrawn = draw.learnedW.some((powerW) => powerW !== null);
-  return hasDrawn || tank !== null ? "idle-thermostat" : "idle-no-power";
+  return hasDrawn(load) || tank !== null ? "idle-thermostat" : "idle-no-power";
+}
+
+/** It has been seen to draw what one of its stages draws. */
+export function hasDrawn({ draw }: LoadMemory): boolean {
+  return draw.learnedW.some((powerW) => powerW !== null);
 }
 
 /**

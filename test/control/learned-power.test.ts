@@ -315,6 +315,31 @@ describe("a load that is on and draws nothing", () => {
     expect(boiler.decision?.verdicts[0]?.code).toBe("idle-thermostat");
   });
 
+  it("is not held for dead where the meter alone tells what the switch does", () => {
+    const run = new Metered([one({ hasMeter: true, hasReport: false })], [1000]);
+    run.pass(READY_MS + 5 * MINUTE_MS);
+    run.actualW = [3];
+    run.pass(IDLE_MS + TICK_MS);
+    expect(run.stages).toEqual([0]);
+    expect(run.decision?.verdicts[0]?.code).toBe("idle-thermostat");
+    run.pass(12 * HOUR_MS);
+    expect(run.memory.loads[0]).toMatchObject({ latch: "none", failedConfirmations: 0 });
+    run.actualW = [1000];
+    run.pass(5 * HOUR_MS);
+    expect(run.stages).toEqual([1]);
+  });
+
+  it("is dead all the same if it has never drawn, or its meter falls silent", () => {
+    const never = new Metered([one({ hasMeter: true, hasReport: false })], [3]);
+    never.pass(READY_MS + HOUR_MS);
+    expect(never.memory.loads[0]?.latch).toBe("latched-dead");
+    const silent = new Metered([one({ hasMeter: true, hasReport: false, latchAfter: 1 })], [1000]);
+    silent.pass(READY_MS + 5 * MINUTE_MS);
+    silent.pass(SETTLE_MS + TICK_MS, { loads: silent.loads({ powerW: lost(1000) }) });
+    expect(silent.stages).toEqual([0]);
+    expect(silent.memory.loads[0]?.latch).toBe("latched-dead");
+  });
+
   it("shows in the inverter's power too, but only if that has shown the load before", () => {
     const never = new Metered([one()], [0]);
     never.pass(READY_MS + 10 * MINUTE_MS);

@@ -69,6 +69,25 @@ describe("a load that ranks before those that run", () => {
     expect([...new Set(seen)]).toEqual(["011", "010", "000", "100"]);
   });
 
+  it("leaves the time between two stops between them, however fast the readings follow", () => {
+    const staggerMs = 3 * MINUTE_MS;
+    const run = shed([first, second, third], { staggerMs });
+    run.during(25 * MINUTE_MS, () => scene(run, 2300, [false, true, true]));
+    expect(run.stages).toEqual([0, 1, 1]);
+    const stoppedAtMs = new Map<number, number>();
+    run.during(10 * MINUTE_MS, () => {
+      for (const index of [1, 2]) {
+        if (run.stages[index] === 0 && !stoppedAtMs.has(index)) {
+          stoppedAtMs.set(index, run.memory.lastTickMs ?? 0);
+        }
+      }
+      return scene(run, 2300, [true, true, true]);
+    });
+    const betweenMs = (stoppedAtMs.get(1) ?? 0) - (stoppedAtMs.get(2) ?? Infinity);
+    expect(betweenMs).toBeGreaterThanOrEqual(staggerMs);
+    expect(betweenMs).toBeLessThan(staggerMs + MINUTE_MS);
+  });
+
   it("stops nobody if even all of them would not be enough", () => {
     const run = busy(2300);
     run.during(10 * MINUTE_MS, () => scene(run, 2150, [true, true, true]));
