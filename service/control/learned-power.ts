@@ -129,10 +129,7 @@ function idleWaitMs({ draw }: LoadMemory): number {
 }
 
 /** A load that has drawn power, or has a tank, is likely to have a thermostat of its own. */
-function idleCode(
-  load: LoadMemory,
-  { tank }: LoadSettings,
-): "idle-thermostat" | "idle-no-power" {
+function idleCode(load: LoadMemory, { tank }: LoadSettings): "idle-thermostat" | "idle-no-power" {
   return hasDrawn(load) || tank !== null ? "idle-thermostat" : "idle-no-power";
 }
 
