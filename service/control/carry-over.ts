@@ -2,7 +2,7 @@
  * Memory under new settings: what was learned and what runs stays with its id; what is new begins
  * like a load about which nothing is known.
  */
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import { isLearnable } from "./learned-power.ts";
 import { initialMemory } from "./memory.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
@@ -63,7 +63,7 @@ function isLearnedUnder(settings: LoadSettings, { draw }: LoadMemory): boolean {
   if (draw.learnedW.length !== stagesW.length) return false;
   if (modulating !== null || sockets !== null)
     return draw.learnedW.every((powerW) => powerW === null);
-  return stagesW.every((ratedW, place) => isLearnable(itemAt(draw.learnedW, place), ratedW));
+  return stagesW.every((ratedW, place) => isLearnable(numberAt(draw.learnedW, place), ratedW));
 }
 
 /** The set-point within the new limits, or what the stage draws under them. */

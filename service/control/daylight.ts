@@ -17,7 +17,8 @@ export function sunOfToday(
   if (memory !== null && memory.localDay === localDay) return memory;
   const noonMs = wallMs + (NOON_MINUTE - localMinute) * MS_PER_MINUTE;
   const day = daylightOfDay(noonMs, settings.latitudeDeg, settings.longitudeDeg);
-  return { localDay, ...day };
+  const { sunriseMs, sunsetMs, isUpAtNoon } = day;
+  return { localDay, sunriseMs, sunsetMs, isUpAtNoon };
 }
 
 /** Whether the sun is up; null while the clock is in doubt. */

@@ -16,11 +16,15 @@ export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
   for (const code of before.siteCodes) {
     if (!after.siteCodes.includes(code)) events.push(siteEvent("cleared", code));
   }
-  for (const [index, load] of after.loads.entries()) {
-    addLoad(events, { index, previous: itemAt(before.loads, index), load });
+  for (let index = 0; index < after.loads.length; index += 1) {
+    const previous = itemAt(before.loads, index);
+    const load = itemAt(after.loads, index);
+    if (load !== previous) addLoad(events, { index, previous, load });
   }
-  for (const [index, panel] of after.panels.entries()) {
-    addPanel(events, { index, previous: itemAt(before.panels, index), panel });
+  for (let index = 0; index < after.panels.length; index += 1) {
+    const previous = itemAt(before.panels, index);
+    const panel = itemAt(after.panels, index);
+    if (panel !== previous) addPanel(events, { index, previous, panel });
   }
   return events;
 }
@@ -38,11 +42,11 @@ function addLoad(
     const change = previous.stage === 0 ? "started" : load.stage === 0 ? "stopped" : "stage";
     events.push({ about: "load", index, change, code: load.verdict });
   }
-  const wasGrave = isGrave(previous.verdict);
-  if (load.verdict !== previous.verdict && wasGrave) {
+  if (load.verdict === previous.verdict) return;
+  if (isGrave(previous.verdict)) {
     events.push({ about: "load", index, change: "cleared", code: previous.verdict });
   }
-  if (load.verdict !== previous.verdict && isGrave(load.verdict)) {
+  if (isGrave(load.verdict)) {
     events.push({ about: "load", index, change: "raised", code: load.verdict });
   }
 }

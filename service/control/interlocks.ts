@@ -21,6 +21,11 @@ export interface InterlockInput {
   readonly panels: readonly PanelMemory[];
 }
 
+/** Why each load must be off now; null for one that nothing holds. Worked out once a tick. */
+export function heldLoads(input: InterlockInput): readonly (Verdict | null)[] {
+  return input.loads.map((_load, index) => interlockOf(index, input));
+}
+
 /** Why the load must be off now; null if nothing holds it. */
 export function interlockOf(index: number, input: InterlockInput): Verdict | null {
   const settings = itemAt(input.settings.loads, index);
@@ -41,11 +46,11 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
 }
 
 function siteInterlock(settings: LoadSettings, findings: readonly SiteFinding[]): Verdict | null {
-  const holds = findings.some(
-    ({ code }) =>
-      SITE_CODES[code].isInterlock && !(code === "generator-running" && settings.mayLoadGenerator),
-  );
-  return holds ? verdictOf("site-interlock", 0) : null;
+  for (const { code } of findings) {
+    const isExempt = code === "generator-running" && settings.mayLoadGenerator;
+    if (SITE_CODES[code].isInterlock && !isExempt) return verdictOf("site-interlock", 0);
+  }
+  return null;
 }
 
 function tankInterlock(settings: LoadSettings, observation: LoadObservation): Verdict | null {

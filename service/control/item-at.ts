@@ -10,3 +10,15 @@ export function itemAt<T>(list: readonly T[], index: number): T {
   invariant(item !== undefined, "the list must have this place");
   return item;
 }
+
+/**
+ * The same for numbers. A function of its own because engines keep lists of numbers in another way
+ * than lists of objects: one function that sees every kind would look up the kind at each call.
+ *
+ * @throws InvariantError if the list has no such place.
+ */
+export function numberAt<T extends number | null>(list: readonly T[], index: number): T {
+  const item = list[index];
+  invariant(item !== undefined, "the list must have this number");
+  return item;
+}

@@ -10,7 +10,7 @@
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import type { Verdict } from "./decision.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import type { DrawMemory, LoadMemory, Memory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
@@ -68,10 +68,16 @@ export function inverterView(
     measuredAtMs: observation.monotonicMs - observation.inverter.powerW.ageMs,
     lastStartMs: memory.lastStartMs,
     lastStopMs: memory.lastStopMs,
-    isModulating: memory.loads.some(
-      ({ stage }, index) => stage > 0 && itemAt(settings.loads, index).modulating !== null,
-    ),
+    isModulating: isSomeModulating(memory, settings),
   };
+}
+
+function isSomeModulating({ loads }: Memory, settings: ControlSettings): boolean {
+  for (let index = 0; index < loads.length; index += 1) {
+    const isOn = itemAt(loads, index).stage > 0;
+    if (isOn && itemAt(settings.loads, index).modulating !== null) return true;
+  }
+  return false;
 }
 
 /** The inverter's AC power; null: not known. [W] */
@@ -144,7 +150,7 @@ export function hasDrawn({ draw }: LoadMemory): boolean {
  */
 function isExpectedToDraw({ stage, draw }: LoadMemory, settings: LoadSettings): boolean {
   if (settings.sockets !== null) return false;
-  return settings.hasMeter || itemAt(draw.learnedW, stage - 1) !== null;
+  return settings.hasMeter || numberAt(draw.learnedW, stage - 1) !== null;
 }
 
 function drawMinW(load: LoadMemory, settings: LoadSettings): number {
@@ -186,7 +192,7 @@ function isAlone({ startedAtMs, changedAtMs }: LoadMemory, input: DrawInput): bo
 function powerBefore(load: LoadMemory, input: DrawInput): number | null {
   const { hasMeter, modulating, sockets, stagesW } = input.settings;
   if (hasMeter || modulating !== null || sockets !== null || load.isByHand) return null;
-  return itemAt(stagesW, 0) < STEP_MIN_W ? null : steadyW(1, input);
+  return numberAt(stagesW, 0) < STEP_MIN_W ? null : steadyW(1, input);
 }
 
 /** The inverter's power, if it stands still beside the stage's. [W] AC */
@@ -208,7 +214,7 @@ function learnedFrom(
   const ratedW = stagePowerW(settings, load.stage);
   if (seenW > LEARN_MAX_FRACTION * ratedW) return load.draw.learnedW;
   const place = load.stage - 1;
-  const knownW = itemAt(load.draw.learnedW, place);
+  const knownW = numberAt(load.draw.learnedW, place);
   if (knownW !== null && Math.abs(seenW - knownW) < LEARN_STEP_FRACTION * ratedW) {
     return load.draw.learnedW;
   }

@@ -61,13 +61,14 @@ export function advanceTimers(
   const { settings, view, dtMs, nowMs } = input;
   const { localDay } = observation.site;
   const confirmation = confirm(load, observation.load, input);
-  const aboveSinceMs = input.isAfterGap ? null : load.aboveSinceMs;
+  const { isAfterGap } = input;
+  const aboveSinceMs = isAfterGap ? null : load.aboveSinceMs;
   const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
   const isRunning = load.stage > 0;
   const energyWh = (input.drawnW * dtMs) / MS_PER_HOUR;
   const draw = learnPower(load, observation.load, input);
   const guard = isGuarded(settings)
-    ? advanceGuard(load, observation.load, { ...input, energyWh, isNewDay })
+    ? advanceGuard(load, observation.load, { settings, nowMs, energyWh, isAfterGap, isNewDay })
     : load.guard;
   const starvedSinceMs = heldSince(load.starvedSinceMs, isRunning && isStarved(load, input), nowMs);
   const isProven =
@@ -136,43 +137,51 @@ export interface LoadOutcome {
   readonly verdict: VerdictCode;
 }
 
-/** Memory of a load after its stage, power and verdict for this tick are settled. */
+/**
+ * Memory of a load after its stage, power and verdict for this tick are settled; field by field, as
+ * above. The same object if it goes on as before.
+ */
 export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number): LoadMemory {
-  const { stage, powerW, verdict } = outcome;
-  if (stage === load.stage) {
-    if (powerW !== load.powerW) return { ...load, verdict, ...setPoint(load, outcome, nowMs) };
-    if (verdict === load.verdict) return load;
-    return { ...load, verdict, guard: guardAfter(load, outcome, nowMs) };
-  }
-  const isStart = load.stage === 0;
-  const isStop = stage === 0;
+  const { stage, powerW, verdict, note } = outcome;
+  const isSwitched = stage !== load.stage;
+  const isSet = isSwitched || powerW !== load.powerW;
+  if (!isSet && verdict === load.verdict) return load;
+  const isStart = isSwitched && load.stage === 0;
+  const isStop = isSwitched && stage === 0;
+  const trial = isSwitched ? tried(load, note, nowMs) : load;
   return {
-    ...load,
+    id: load.id,
     stage,
-    verdict,
-    changedAtMs: nowMs,
+    changedAtMs: isSwitched ? nowMs : load.changedAtMs,
     startedAtMs: isStop ? null : isStart ? nowMs : load.startedAtMs,
     stoppedAtMs: isStop ? nowMs : load.stoppedAtMs,
+    aboveSinceMs: load.aboveSinceMs,
+    belowSinceMs: load.belowSinceMs,
+    starvedSinceMs: isSwitched ? null : load.starvedSinceMs,
+    wantsHeat: load.wantsHeat,
     startsAtMs: isStart ? [...load.startsAtMs, nowMs] : load.startsAtMs,
+    day: load.day,
+    ranTodayMs: load.ranTodayMs,
+    usedTodayWh: load.usedTodayWh,
     startsToday: load.startsToday + (isStart ? 1 : 0),
-    starvedSinceMs: null,
-    isConfirmed: false,
-    contradictsSinceMs: null,
-    agreesSinceMs: null,
-    wasOurs: true,
+    isConfirmed: !isSwitched && load.isConfirmed,
+    contradictsSinceMs: isSwitched ? null : load.contradictsSinceMs,
+    agreesSinceMs: isSwitched ? null : load.agreesSinceMs,
+    wasOurs: isSwitched || load.wasOurs,
+    failedConfirmations: load.failedConfirmations,
+    retryAtMs: load.retryAtMs,
+    isByHand: load.isByHand,
+    latch: load.latch,
+    powerW,
+    setAtMs: isSet ? nowMs : load.setAtMs,
+    riseAfterMs: isSet && note === "backed-off" ? nowMs + REST_AFTER_BACK_OFF_MS : load.riseAfterMs,
+    isTry: trial.isTry,
+    failedTries: trial.failedTries,
+    tryAfterMs: trial.tryAfterMs,
+    draw: load.draw,
     guard: guardAfter(load, outcome, nowMs),
-    ...setPoint(load, outcome, nowMs),
-    ...tried(load, outcome.note, nowMs),
+    verdict,
   };
-}
-
-function setPoint(
-  load: LoadMemory,
-  { powerW, note }: LoadOutcome,
-  nowMs: number,
-): Pick<LoadMemory, "powerW" | "setAtMs" | "riseAfterMs"> {
-  const riseAfterMs = note === "backed-off" ? nowMs + REST_AFTER_BACK_OFF_MS : load.riseAfterMs;
-  return { powerW, setAtMs: nowMs, riseAfterMs };
 }
 
 function tried(

@@ -13,7 +13,7 @@ import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroo
 import { startsUnseenMs } from "./readings.ts";
 import { plannedMostW } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import type { ModulatingSettings } from "./settings.ts";
 
 /** Meter noise: less than this is neither charge nor discharge. [W] Ours, no source */
@@ -61,19 +61,23 @@ interface Follower extends LoadTurn {
 }
 
 function runningFollowers(order: readonly LoadTurn[], result: Schedule): Follower[] {
-  return order.flatMap((turn) => {
+  const running: Follower[] = [];
+  for (const turn of order) {
     const { modulating } = turn.settings;
-    const isOn = turn.memory.stage > 0 && itemAt(result.stages, turn.index) > 0;
-    return modulating === null || !isOn ? [] : [{ ...turn, limits: modulating }];
-  });
+    const isOn = turn.memory.stage > 0 && numberAt(result.stages, turn.index) > 0;
+    const { index, memory, settings, observation } = turn;
+    if (modulating === null || !isOn) continue;
+    running.push({ index, memory, settings, observation, limits: modulating });
+  }
+  return running;
 }
 
 /** Another load has just been switched, or has taken from these: its effect has to show first. */
 function hasChanged(order: readonly LoadTurn[], result: Schedule): boolean {
   return order.some(
     ({ index, memory }) =>
-      itemAt(result.stages, index) !== memory.stage ||
-      itemAt(result.powersW, index) !== memory.powerW,
+      numberAt(result.stages, index) !== memory.stage ||
+      numberAt(result.powersW, index) !== memory.powerW,
   );
 }
 
@@ -96,9 +100,9 @@ interface Now {
 function giveBack(excessW: number, running: readonly Follower[], { result }: Now): void {
   let leftW = excessW;
   for (const { index, limits } of [...running].reverse()) {
-    const givenW = Math.min(leftW, Math.max(0, itemAt(result.powersW, index) - limits.minW));
+    const givenW = Math.min(leftW, Math.max(0, numberAt(result.powersW, index) - limits.minW));
     if (givenW === 0) continue;
-    result.powersW[index] = itemAt(result.powersW, index) - givenW;
+    result.powersW[index] = numberAt(result.powersW, index) - givenW;
     result.notes[index] = "backed-off";
     leftW -= givenW;
   }
@@ -115,7 +119,7 @@ function rise(offerW: number, running: readonly Follower[], now: Now): void {
     const pacedW = pacedRiseW(turn, input);
     // At the voltage set-point the offer is only what the battery happens to accept.
     const wantedW = isCurtailed ? pacedW : Math.min(pacedW, GAIN * offerW);
-    result.powersW[turn.index] = itemAt(result.powersW, turn.index) + Math.min(upW, wantedW);
+    result.powersW[turn.index] = numberAt(result.powersW, turn.index) + Math.min(upW, wantedW);
     return;
   }
 }
@@ -124,13 +128,15 @@ function rise(offerW: number, running: readonly Follower[], now: Now): void {
 function passUp(running: readonly Follower[], now: Now): void {
   const { input, result } = now;
   const first = running.find((turn) => headroomW(turn, now) > 0);
-  const last = running.findLast(({ index, limits }) => itemAt(result.powersW, index) > limits.minW);
+  const last = running.findLast(
+    ({ index, limits }) => numberAt(result.powersW, index) > limits.minW,
+  );
   if (first === undefined || last === undefined) return;
   if (running.indexOf(first) >= running.indexOf(last)) return;
-  const aboveMinW = itemAt(result.powersW, last.index) - last.limits.minW;
+  const aboveMinW = numberAt(result.powersW, last.index) - last.limits.minW;
   const movedW = Math.min(aboveMinW, headroomW(first, now), pacedRiseW(first, input));
-  result.powersW[last.index] = itemAt(result.powersW, last.index) - movedW;
-  result.powersW[first.index] = itemAt(result.powersW, first.index) + movedW;
+  result.powersW[last.index] = numberAt(result.powersW, last.index) - movedW;
+  result.powersW[first.index] = numberAt(result.powersW, first.index) + movedW;
 }
 
 function mayRise({ memory, settings }: Follower, { observation }: ScheduleInput): boolean {
@@ -155,7 +161,7 @@ function pacedRiseW({ memory, settings, limits }: Follower, input: ScheduleInput
 
 /** How much further it may go before its own limit or another. [W] */
 function headroomW(turn: Follower, now: Now): number {
-  const ownW = turn.limits.maxW - itemAt(now.result.powersW, turn.index);
+  const ownW = turn.limits.maxW - numberAt(now.result.powersW, turn.index);
   return Math.min(ownW, inverterLeftW(turn, now), feederLeftW(turn, now));
 }
 
@@ -178,7 +184,7 @@ function feederLeftW(turn: Follower, { input, result }: Now): number {
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex) continue;
-    takenW += plannedMostW(index, itemAt(result.powersW, index), input);
+    takenW += plannedMostW(index, numberAt(result.powersW, index), input);
   }
   return itemAt(input.settings.panels, panelIndex).feederMaxW - takenW;
 }
@@ -198,7 +204,7 @@ function keepWithin(
 /** To a step that the device can make, never beyond what was meant. */
 function settle({ index, limits }: Follower, result: Schedule): void {
   const { minW, stepW } = limits;
-  const steps = Math.floor((itemAt(result.powersW, index) - minW) / stepW + ROUNDING);
+  const steps = Math.floor((numberAt(result.powersW, index) - minW) / stepW + ROUNDING);
   result.powersW[index] = minW + Math.max(0, steps) * stepW;
 }
 

@@ -8,7 +8,7 @@ import { isSeenOff, saysOn } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
 import { feederOverload, mustPanelOpen } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import type { PanelMemory } from "./memory.ts";
 import type { PanelObservation } from "./observation.ts";
 import { verdictOf } from "./verdict.ts";
@@ -36,7 +36,8 @@ export function confirmPanel(
   const isLatched = wasLatched || hasHeld(contradictsSinceMs, settings.settleMs, nowMs);
   if (contradictsSinceMs === panel.contradictsSinceMs && isLatched === panel.isLatched)
     return panel;
-  return { ...panel, contradictsSinceMs, isLatched };
+  const { id, isClosed, changedAtMs, lastUsedAtMs, verdict } = panel;
+  return { id, isClosed, changedAtMs, lastUsedAtMs, contradictsSinceMs, isLatched, verdict };
 }
 
 /** The meter has shown power since the contactor was opened. */
@@ -100,18 +101,18 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
 export function panelAfter(panel: PanelMemory, outcome: PanelOutcome, nowMs: number): PanelMemory {
   const verdict = outcome.verdict.code;
   const { isClosed, lastUsedAtMs } = outcome;
-  if (isClosed !== panel.isClosed) {
-    return {
-      ...panel,
-      isClosed,
-      changedAtMs: nowMs,
-      contradictsSinceMs: null,
-      lastUsedAtMs,
-      verdict,
-    };
-  }
+  const isSwitched = isClosed !== panel.isClosed;
   const isSame = lastUsedAtMs === panel.lastUsedAtMs && verdict === panel.verdict;
-  return isSame ? panel : { ...panel, lastUsedAtMs, verdict };
+  if (isSame && !isSwitched) return panel;
+  return {
+    id: panel.id,
+    isClosed,
+    changedAtMs: isSwitched ? nowMs : panel.changedAtMs,
+    lastUsedAtMs,
+    contradictsSinceMs: isSwitched ? null : panel.contradictsSinceMs,
+    isLatched: panel.isLatched,
+    verdict,
+  };
 }
 
 function whyOpen(index: number, input: InterlockInput): Verdict {
@@ -121,9 +122,12 @@ function whyOpen(index: number, input: InterlockInput): Verdict {
 }
 
 function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
-  return input.settings.loads.some(
-    (load, index) => load.panelIndex === turn.index && itemAt(turn.stages, index) > 0,
-  );
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    const isMember = itemAt(loads, index).panelIndex === turn.index;
+    if (isMember && numberAt(turn.stages, index) > 0) return true;
+  }
+  return false;
 }
 
 type Watched = Pick<InterlockInput, "panels" | "settings" | "observation">;
@@ -134,10 +138,13 @@ export function canPanelClose(panelIndex: number, input: Watched): boolean {
 }
 
 function areMembersOff(panelIndex: number, input: Watched): boolean {
-  return input.settings.loads.every((load, index) => {
-    if (load.panelIndex !== panelIndex) return true;
-    return isSeenOff(itemAt(input.observation.loads, index), load);
-  });
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    const load = itemAt(loads, index);
+    if (load.panelIndex !== panelIndex) continue;
+    if (!isSeenOff(itemAt(input.observation.loads, index), load)) return false;
+  }
+  return true;
 }
 
 function isMemberOn(panelIndex: number, input: InterlockInput): boolean {

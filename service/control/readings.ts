@@ -4,7 +4,7 @@
  */
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory } from "./memory.ts";
-import type { Observation } from "./observation.ts";
+import type { Observation, Reading } from "./observation.ts";
 import type { ScheduleInput } from "./schedule-turn.ts";
 import type { LoadSettings } from "./settings.ts";
 
@@ -40,9 +40,11 @@ function unseenMs(
 
 /** When the oldest of the readings that tell of room was measured. */
 function oldestMs({ monotonicMs, battery, inverter }: Observation): number {
-  let ageMs = 0;
-  for (const reading of [battery.currentA, inverter.powerW, ...inverter.legPowersW]) {
-    if (reading.quality === "fresh") ageMs = Math.max(ageMs, reading.ageMs);
-  }
+  let ageMs = Math.max(freshAgeMs(battery.currentA), freshAgeMs(inverter.powerW));
+  for (const reading of inverter.legPowersW) ageMs = Math.max(ageMs, freshAgeMs(reading));
   return monotonicMs - ageMs;
+}
+
+function freshAgeMs({ quality, ageMs }: Reading): number {
+  return quality === "fresh" ? ageMs : 0;
 }

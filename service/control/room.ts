@@ -5,7 +5,7 @@
 import { dischargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { Verdict } from "./decision.ts";
 import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroom.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import type { LoadTurn, ScheduleInput } from "./schedule-turn.ts";
 import { allotmentW, largestPowerW, limitW } from "./stage-power.ts";
 import { drawnW } from "./surplus.ts";
@@ -27,8 +27,16 @@ export interface Plan {
   readonly stoppedW: number;
 }
 
-interface Wanted extends Plan {
+export interface StagePlan extends Plan {
   readonly stage: number;
+}
+
+/** Written out field by field: a spread takes longer than all the rest of looking for room. */
+export function atStage({ powersW, yieldedW, stoppedW }: Plan, stage: number): StagePlan {
+  return { powersW, yieldedW, stoppedW, stage };
+}
+
+interface Wanted extends StagePlan {
   /** More than it draws now. [W] AC */
   readonly addedW: number;
   /** …and at the very most. [W] AC */
@@ -44,7 +52,7 @@ export function tryMs(minRunMs: number): number {
 export function roomRefusal(
   turn: LoadTurn,
   input: ScheduleInput,
-  wanted: Plan & { readonly stage: number },
+  wanted: StagePlan,
 ): Verdict | null {
   const full = wantedOf(turn, wanted);
   return (
@@ -64,12 +72,12 @@ export function roomRefusal(
 export function shortPowerW(
   turn: LoadTurn,
   input: ScheduleInput,
-  wanted: Plan & { readonly stage: number },
+  wanted: StagePlan,
 ): number | null {
   return shortW(input, wantedOf(turn, wanted));
 }
 
-function wantedOf(turn: LoadTurn, wanted: Plan & { readonly stage: number }): Wanted {
+function wantedOf(turn: LoadTurn, wanted: StagePlan): Wanted {
   const { stage, powersW, yieldedW, stoppedW } = wanted;
   const { powerW } = turn.memory;
   const addedW = allotmentW(turn, stage) - powerW;
@@ -189,10 +197,10 @@ function feederRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ve
   let takenW = 0;
   for (const [index, other] of input.settings.loads.entries()) {
     if (other.panelIndex !== panelIndex || index === turn.index) continue;
-    const plannedW = itemAt(wanted.powersW, index);
+    const plannedW = numberAt(wanted.powersW, index);
     // One that was stopped for it is planned with nothing, whatever it drew.
     const mostW = plannedMostW(index, plannedW, input);
-    takenW += Math.max(0, mostW - itemAt(wanted.yieldedW, index));
+    takenW += Math.max(0, mostW - numberAt(wanted.yieldedW, index));
   }
   const wholeW = limitW(turn, wanted.stage);
   const leftW = panel.feederMaxW - Math.max(takenW, shownW(panelIndex, { turn, input, wanted }));
@@ -210,7 +218,7 @@ function shownW(
   if (quality !== "fresh") return 0;
   let restW = value - drawnW(turn.memory, turn.observation.powerW);
   for (const [index, load] of input.settings.loads.entries()) {
-    if (load.panelIndex === panelIndex) restW -= itemAt(wanted.yieldedW, index);
+    if (load.panelIndex === panelIndex) restW -= numberAt(wanted.yieldedW, index);
   }
   return restW;
 }

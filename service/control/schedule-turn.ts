@@ -1,6 +1,5 @@
 import type { BandView } from "./band-marks.ts";
 import type { SiteVerdict, Verdict } from "./decision.ts";
-import type { InterlockInput } from "./interlocks.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { InverterRatings } from "./ratings.ts";
@@ -15,8 +14,8 @@ export interface ScheduleInput {
   /** With this tick's timers, demand and confirmation. */
   readonly loads: readonly LoadMemory[];
   readonly panels: readonly PanelMemory[];
-  /** What can turn loads off whatever is decided: who is held by it takes no part. */
-  readonly interlocks: InterlockInput;
+  /** Why a load must be off whatever is decided: who is held by an interlock takes no part. */
+  readonly held: readonly (Verdict | null)[];
   readonly lastStartMs: number;
   readonly lastStopMs: number;
   readonly generatorAtMs: number | null;

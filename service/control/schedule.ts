@@ -11,9 +11,11 @@
  *
  * The order is total: priority, then least energy today, then id. Shedding goes from its end.
  */
+import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import { followSurplus } from "./modulate.ts";
-import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
+import type { LoadMemory } from "./memory.ts";
+import type { LoadTurn, Schedule, ScheduleInput, TurnNote } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
 import { startWaiting } from "./start.ts";
 import { verdictOf } from "./verdict.ts";
@@ -21,11 +23,11 @@ import { verdictOf } from "./verdict.ts";
 export function schedule(input: ScheduleInput): Schedule {
   const order = servingOrder(input);
   const result: Schedule = {
-    stages: input.loads.map((load) => load.stage),
-    powersW: input.loads.map((load) => load.powerW),
-    verdicts: input.loads.map((load) => verdictOf(load.verdict, 0)),
-    notes: input.loads.map(() => "none"),
-    wantsPanel: input.panels.map(() => false),
+    stages: input.loads.map(stageOf),
+    powersW: input.loads.map(powerOf),
+    verdicts: input.loads.map(undecided),
+    notes: input.loads.map(noNote),
+    wantsPanel: input.panels.map(isNotWanted),
   };
   keepOrShed(order, input, result);
   startWaiting(order, input, result);
@@ -33,17 +35,43 @@ export function schedule(input: ScheduleInput): Schedule {
   return result;
 }
 
-/** Loads in the order in which they are served: priority, least served today, id. */
-function servingOrder(input: ScheduleInput): LoadTurn[] {
-  const turns: LoadTurn[] = [];
-  for (const [index, memory] of input.loads.entries()) {
-    const settings = itemAt(input.settings.loads, index);
-    turns.push({ index, memory, settings, observation: itemAt(input.observation.loads, index) });
+const stageOf = ({ stage }: LoadMemory): number => stage;
+const powerOf = ({ powerW }: LoadMemory): number => powerW;
+const noNote = (): TurnNote => "none";
+const isNotWanted = (): boolean => false;
+
+/** Every turn ends in another one. */
+const UNDECIDED = verdictOf("waiting-priority", 0);
+const undecided = (): Verdict => UNDECIDED;
+
+/**
+ * Loads in the order in which they are served: priority, least served today, id. Put in place one
+ * by one: they come in this order or nearly so, and are few.
+ */
+function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn[] {
+  const turns = loads.map((memory, index) => ({
+    index,
+    memory,
+    settings: itemAt(settings.loads, index),
+    observation: itemAt(observation.loads, index),
+  }));
+  for (let from = 1; from < turns.length; from += 1) {
+    const turn = itemAt(turns, from);
+    let to = from;
+    for (; to > 0 && isServedBefore(turn, itemAt(turns, to - 1)); to -= 1) {
+      turns[to] = itemAt(turns, to - 1);
+    }
+    turns[to] = turn;
   }
-  return turns.sort(
-    (a, b) =>
-      a.settings.priority - b.settings.priority ||
-      a.memory.usedTodayWh - b.memory.usedTodayWh ||
-      (a.memory.id < b.memory.id ? -1 : 1),
-  );
+  return turns;
+}
+
+function isServedBefore(one: LoadTurn, other: LoadTurn): boolean {
+  if (one.settings.priority !== other.settings.priority) {
+    return one.settings.priority < other.settings.priority;
+  }
+  if (one.memory.usedTodayWh !== other.memory.usedTodayWh) {
+    return one.memory.usedTodayWh < other.memory.usedTodayWh;
+  }
+  return one.memory.id < other.memory.id;
 }

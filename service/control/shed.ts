@@ -4,6 +4,7 @@ import { demandGap } from "./demand.ts";
 import type { Verdict } from "./decision.ts";
 import { allotmentW } from "./stage-power.ts";
 import { invariant } from "./invariant.ts";
+import { itemAt } from "./item-at.ts";
 import { idleStop } from "./learned-power.ts";
 import { isStopUnseen } from "./readings.ts";
 import { tryMs } from "./room.ts";
@@ -34,7 +35,8 @@ export function keepOrShed(
 ): void {
   const nowMs = input.observation.monotonicMs;
   let mayShed = nowMs - input.lastStopMs >= input.settings.staggerMs;
-  for (const turn of [...order].reverse()) {
+  for (let at = order.length - 1; at >= 0; at -= 1) {
+    const turn = itemAt(order, at);
     if (turn.memory.stage === 0) continue;
     const reduction = reductionOf(turn, input);
     if (reduction === null) {
@@ -89,21 +91,21 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const { observation, site } = input;
   const nowMs = observation.monotonicMs;
   const idle = idleStop(memory, settings, nowMs);
-  if (idle !== null) return { ...offFor(idle, { isOwnWish: true }), breaksMinRun: true };
+  if (idle !== null) return wishedOff(idle, { breaksMinRun: true });
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) {
     const isFull = gap.code === "cistern-full";
-    return { ...offFor(verdictOf(gap.code, 0, gap), { isOwnWish: true }), breaksMinRun: isFull };
+    return wishedOff(verdictOf(gap.code, 0, gap), { breaksMinRun: isFull });
   }
   if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
     const mark = stoppedAtMark(settings, input.view);
-    const off = offFor(verdictOf(mark.code, 0, mark), { isOwnWish: false });
+    const verdict = verdictOf(mark.code, 0, mark);
     // A voltage that falls under its mark says that the power was not there.
-    return { ...off, isForPower: site.bandFraction === null };
+    return shedFor(verdict, { isForPower: site.bandFraction === null });
   }
   if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
   if (site.isFullChargeDue) {
-    return offFor(verdictOf("stopped-full-charge", 0), { isOwnWish: false });
+    return shedFor(verdictOf("stopped-full-charge", 0), { isForPower: false });
   }
   // What it has above its least power goes first, and not by stages.
   if (settings.modulating !== null && memory.powerW > settings.modulating.minW) return null;
@@ -116,8 +118,12 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   return { toStage, verdict, isOwnWish: false, isForPower: true, breaksMinRun: false };
 }
 
-function offFor(verdict: Verdict, { isOwnWish }: { readonly isOwnWish: boolean }): Reduction {
-  return { toStage: 0, verdict, isOwnWish, isForPower: false, breaksMinRun: false };
+function wishedOff(verdict: Verdict, { breaksMinRun }: Pick<Reduction, "breaksMinRun">): Reduction {
+  return { toStage: 0, verdict, isOwnWish: true, isForPower: false, breaksMinRun };
+}
+
+function shedFor(verdict: Verdict, { isForPower }: Pick<Reduction, "isForPower">): Reduction {
+  return { toStage: 0, verdict, isOwnWish: false, isForPower, breaksMinRun: false };
 }
 
 /** Largest lower stage that gives up at least `shortW`; 0 if none does. */
@@ -145,10 +151,9 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
     return verdictOf("running-full-charge", memory.stage, { remainingMs: starvedMs });
   }
   if (starvedMs !== null) {
-    return verdictOf("running-short-of-power", memory.stage, {
-      ...powerFiguresOf(input),
-      remainingMs: starvedMs,
-    });
+    const { measured, limit } = powerFiguresOf(input);
+    const figures = { measured, limit, remainingMs: starvedMs };
+    return verdictOf("running-short-of-power", memory.stage, figures);
   }
   if (memory.isTry && memory.startedAtMs !== null) {
     const triedMs = nowMs - memory.changedAtMs;

@@ -41,9 +41,8 @@ export function followMonitor(
   if (monitorFraction === null || chargeFraction === null) {
     return { followedFraction: null, followedCharge: 0, isNotFollowing: before.isNotFollowing };
   }
-  const anew = { followedFraction: monitorFraction, followedCharge: 0 };
   if (before.followedFraction === null || input.isFull) {
-    return { ...anew, isNotFollowing: input.isFull ? false : before.isNotFollowing };
+    return anew(monitorFraction, !input.isFull && before.isNotFollowing);
   }
   const charge = before.followedCharge + chargeFraction;
   if (Math.abs(charge) < overFraction) {
@@ -54,10 +53,14 @@ export function followMonitor(
     };
   }
   if (isAtEnd(monitorFraction, charge, input.isLeadAcid)) {
-    return { ...anew, isNotFollowing: before.isNotFollowing };
+    return anew(monitorFraction, before.isNotFollowing);
   }
   const moved = monitorFraction - before.followedFraction;
-  return { ...anew, isNotFollowing: moved / charge < FOLLOWS_SHARE };
+  return anew(monitorFraction, moved / charge < FOLLOWS_SHARE);
+}
+
+function anew(monitorFraction: number, isNotFollowing: boolean): Following {
+  return { followedFraction: monitorFraction, followedCharge: 0, isNotFollowing };
 }
 
 function isAtEnd(monitorFraction: number, charge: number, isLeadAcid: boolean): boolean {

@@ -100,12 +100,21 @@ export function guardAfter(
 ): GuardMemory {
   const { guard } = load;
   const entry: CodeEntry = VERDICT_CODES[outcome.verdict];
-  if (load.stage > 0 && outcome.stage === 0 && entry.isInterlock) {
-    return { ...guard, warnedSinceMs: null, requestedAtMs: null, pressesAfterMs: nowMs };
-  }
+  const isOpened = load.stage > 0 && outcome.stage === 0 && entry.isInterlock;
   const isParting = PARTING_CODES.has(outcome.verdict);
   const warnedSinceMs = heldSince(guard.warnedSinceMs, isParting, nowMs);
-  return warnedSinceMs === guard.warnedSinceMs ? guard : { ...guard, warnedSinceMs };
+  if (!isOpened && warnedSinceMs === guard.warnedSinceMs) return guard;
+  return {
+    heating: guard.heating,
+    unwarmedTimes: guard.unwarmedTimes,
+    drySinceMs: guard.drySinceMs,
+    dryTimes: guard.dryTimes,
+    wantsFilling: guard.wantsFilling,
+    requestedAtMs: isOpened ? null : guard.requestedAtMs,
+    pressesAfterMs: isOpened ? nowMs : guard.pressesAfterMs,
+    warnedSinceMs: isOpened ? null : warnedSinceMs,
+    overloadsToday: guard.overloadsToday,
+  };
 }
 
 /** A press counts from its own instant, and only after the last stop by an interlock. */

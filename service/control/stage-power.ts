@@ -1,10 +1,10 @@
-import { itemAt } from "./item-at.ts";
+import { numberAt } from "./item-at.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadSettings } from "./settings.ts";
 
 /** Rated AC power of a stage; 0 = off; of a modulating load the least that it runs at. [W] */
 export function stagePowerW(load: LoadSettings, stage: number): number {
-  return stage === 0 ? 0 : itemAt(load.stagesW, stage - 1);
+  return stage === 0 ? 0 : numberAt(load.stagesW, stage - 1);
 }
 
 /** The most that the load draws, whoever switches it. [W] AC */
@@ -22,7 +22,7 @@ export function allotmentW({ settings, memory }: Watched, stage: number): number
   if (stage === 0) return 0;
   const { sockets, hasMeter } = settings;
   if (sockets !== null && !hasMeter) return sockets.maximumW;
-  return itemAt(memory.draw.learnedW, stage - 1) ?? stagePowerW(settings, stage);
+  return numberAt(memory.draw.learnedW, stage - 1) ?? stagePowerW(settings, stage);
 }
 
 /** The most that a stage may draw, for which inverter and feeder must have room. [W] AC */

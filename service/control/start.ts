@@ -8,12 +8,12 @@ import {
   waitingForMark,
 } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
-import type { Verdict } from "./decision.ts";
+import type { SiteFinding, Verdict } from "./decision.ts";
 import { guardWait } from "./guard.ts";
-import { interlockOf } from "./interlocks.ts";
+import { itemAt } from "./item-at.ts";
 import { idleWait } from "./learned-power.ts";
 import { allotmentW } from "./stage-power.ts";
-import { roomRefusal, shortPowerW } from "./room.ts";
+import { atStage, roomRefusal, shortPowerW } from "./room.ts";
 import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { canPanelClose, isPanelLive } from "./panels.ts";
@@ -35,20 +35,19 @@ export function startWaiting(
   input: ScheduleInput,
   result: Schedule,
 ): void {
-  const staggerLeftMs = staggerLeft(input);
   let isTaken = false;
-  for (const [at, turn] of order.entries()) {
+  for (let at = 0; at < order.length; at += 1) {
+    const turn = itemAt(order, at);
     const isRunning = turn.memory.stage > 0;
     if (isRunning && !mayStepUp(turn, input, result)) continue;
-    const plan = planFor(at, order, result);
-    const outcome = stageToStart(turn, input, { plan, staggerLeftMs });
+    const outcome = refusalOf(turn, input) ?? stageToStart(turn, input, planFor(at, order, result));
     if (typeof outcome === "number") {
       if (isTaken) {
         if (!isRunning) result.verdicts[turn.index] = verdictOf("waiting-priority", 0);
         continue;
       }
       isTaken = true;
-      switchTo(outcome, turn, { input, result, plan, later: order.slice(at + 1) });
+      switchTo(outcome, turn, { input, result, at, order });
       continue;
     }
     if (isRunning) continue;
@@ -86,18 +85,20 @@ function switchTo(
   now: {
     readonly input: ScheduleInput;
     readonly result: Schedule;
-    readonly plan: Plan;
-    readonly later: readonly LoadTurn[];
+    readonly at: number;
+    readonly order: readonly LoadTurn[];
   },
 ): void {
-  const { input, result, plan } = now;
+  const { input, result, at, order } = now;
   const { index, settings } = turn;
-  const bare = { ...plan, yieldedW: plan.yieldedW.map(() => 0), stage };
+  const plan = planFor(at, order, result);
+  const { powersW, stoppedW } = plan;
+  const bare = { powersW, yieldedW: plan.yieldedW.map(() => 0), stoppedW, stage };
   const missingW = shortPowerW(turn, input, bare) ?? 0;
   if (roomRefusal(turn, input, bare) !== null || missingW > 0) {
-    takeFromLater(missingW, now.later, { turn, input, result, plan, stage });
+    takeFromLater(missingW, order.slice(at + 1), { turn, input, result, plan, stage });
   }
-  const stillMissingW = shortPowerW(turn, input, { ...plan, stage }) ?? 0;
+  const stillMissingW = shortPowerW(turn, input, atStage(plan, stage)) ?? 0;
   result.stages[index] = stage;
   result.powersW[index] = allotmentW(turn, stage);
   if (settings.isTolerant && stillMissingW > 0) result.notes[index] = "try";
@@ -119,17 +120,11 @@ function wantPanel(
   return canPanelClose(panelIndex, input);
 }
 
-/** The stage to switch to now, or why none. */
-function stageToStart(
-  turn: LoadTurn,
-  input: ScheduleInput,
-  now: { readonly plan: Plan; readonly staggerLeftMs: number },
-): number | Verdict {
-  const refusal = refusalOf(turn, input);
-  if (refusal !== null) return refusal;
-  const stage = fittingStage(turn, input, now.plan);
+/** The stage to switch to now, or why there is no room or it is not the time. */
+function stageToStart(turn: LoadTurn, input: ScheduleInput, plan: Plan): number | Verdict {
+  const stage = fittingStage(turn, input, plan);
   if (typeof stage !== "number") return stage;
-  return staggerOrContactor(turn, input, now.staggerLeftMs) ?? stage;
+  return staggerOrContactor(turn, input) ?? stage;
 }
 
 /** A running staged load that is neither being reduced nor at its top, and has settled. */
@@ -150,7 +145,7 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   const { memory, settings } = turn;
   const { observation, view } = input;
   const nowMs = observation.monotonicMs;
-  const interlock = interlockOf(turn.index, input.interlocks);
+  const interlock = itemAt(input.held, turn.index);
   if (interlock !== null && interlock.code !== "panel-open") return interlock;
   if (memory.isByHand) return verdictOf("by-hand", 0);
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
@@ -176,11 +171,13 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   if (isKeptFromSetpoint(input.site, view)) {
     return verdictOf(input.site.isFullChargeDue ? "waiting-full-charge" : "waiting-full", 0);
   }
-  const high = input.site.findings.find((finding) => finding.code === "voltage-high");
+  const high = input.site.findings.find(isHighVoltage);
   if (high !== undefined) return verdictOf("waiting-high-voltage", 0, high);
   const isShutOut = settings.panelIndex !== null && !canPanelClose(settings.panelIndex, input);
   return isShutOut ? verdictOf("waiting-contactor", 0) : null;
 }
+
+const isHighVoltage = ({ code }: SiteFinding): boolean => code === "voltage-high";
 
 function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
   const { memory, settings } = turn;
@@ -218,18 +215,15 @@ function fittingStage(turn: LoadTurn, input: ScheduleInput, plan: Plan): number 
   const { stagesW } = turn.settings;
   let refusal = verdictOf("waiting-power", 0);
   for (let stage = stagesW.length; stage > turn.memory.stage; stage -= 1) {
-    const found = roomRefusal(turn, input, { ...plan, stage });
+    const found = roomRefusal(turn, input, atStage(plan, stage));
     if (found === null) return stage;
     refusal = found;
   }
   return refusal;
 }
 
-function staggerOrContactor(
-  turn: LoadTurn,
-  input: ScheduleInput,
-  staggerLeftMs: number,
-): Verdict | null {
+function staggerOrContactor(turn: LoadTurn, input: ScheduleInput): Verdict | null {
+  const staggerLeftMs = staggerLeft(input);
   if (staggerLeftMs > 0) return verdictOf("waiting-stagger", 0, { remainingMs: staggerLeftMs });
   const { panelIndex } = turn.settings;
   if (panelIndex === null) return null;

@@ -9,9 +9,9 @@ import { sunOfToday } from "./daylight.ts";
 import type { Decision, SiteVerdict, Verdict } from "./decision.ts";
 import { eventsBetween } from "./events.ts";
 import { invariant } from "./invariant.ts";
-import { interlockOf } from "./interlocks.ts";
+import { heldLoads } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import { acPowerW, inverterView } from "./learned-power.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
@@ -74,6 +74,7 @@ export const step: Step = (memory, observation, settings) => {
   });
 
   const interlocks = { settings, observation, findings: site.findings, loads, panels };
+  const held = heldLoads(interlocks);
   const wanted = schedule({
     settings,
     observation,
@@ -82,12 +83,12 @@ export const step: Step = (memory, observation, settings) => {
     ratings,
     loads,
     panels,
-    interlocks,
+    held,
     lastStartMs: memory.lastStartMs,
     lastStopMs: memory.lastStopMs,
     generatorAtMs: memory.generatorAtMs,
   });
-  const allowed = applyInterlocks(wanted, interlocks);
+  const allowed = applyInterlocks(wanted, held);
   const panelOutcomes = decidePanels(wanted, allowed, interlocks);
   const nextMemory = remember(memory, observation, {
     battery: estimate.memory,
@@ -151,8 +152,8 @@ function loadAfter(
   },
 ): LoadMemory {
   const { index, wanted, allowed, nowMs } = now;
-  const stage = itemAt(allowed.stages, index);
-  const powerW = stage === 0 ? 0 : itemAt(wanted.powersW, index);
+  const stage = numberAt(allowed.stages, index);
+  const powerW = stage === 0 ? 0 : numberAt(wanted.powersW, index);
   const verdict = itemAt(allowed.verdicts, index).code;
   return commanded(load, { stage, powerW, note: itemAt(wanted.notes, index), verdict }, nowMs);
 }
@@ -252,20 +253,21 @@ function decidePanels(wanted: Schedule, allowed: Allowed, input: InterlockInput)
       input,
     ),
   );
-  for (const [index, load] of input.settings.loads.entries()) {
-    if (load.panelIndex === null || itemAt(outcomes, load.panelIndex).isClosed) continue;
-    if (itemAt(allowed.stages, index) === 0) continue;
+  for (let index = 0; index < input.settings.loads.length; index += 1) {
+    const { panelIndex } = itemAt(input.settings.loads, index);
+    if (panelIndex === null || itemAt(outcomes, panelIndex).isClosed) continue;
+    if (numberAt(allowed.stages, index) === 0) continue;
     allowed.stages[index] = 0;
     allowed.verdicts[index] = verdictOf("panel-open", 0);
   }
   return outcomes;
 }
 
-function applyInterlocks(wanted: Schedule, input: InterlockInput): Allowed {
-  const stages = [...wanted.stages];
-  const verdicts = [...wanted.verdicts];
-  for (const index of stages.keys()) {
-    const interlock = interlockOf(index, input);
+function applyInterlocks(wanted: Schedule, held: readonly (Verdict | null)[]): Allowed {
+  const stages = wanted.stages.slice();
+  const verdicts = wanted.verdicts.slice();
+  for (let index = 0; index < held.length; index += 1) {
+    const interlock = itemAt(held, index);
     if (interlock === null) continue;
     // A waiting load has more to say about an open panel than that it is open.
     const isWaitingForPanel = stages[index] === 0 && interlock.code === "panel-open";
@@ -280,9 +282,12 @@ function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {
 }
 
 function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  return after.some((load, index) => load.stage > itemAt(before, index).stage);
+  for (let index = 0; index < after.length; index += 1) {
+    if (itemAt(after, index).stage > itemAt(before, index).stage) return true;
+  }
+  return false;
 }
 
 function hasFallen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  return after.some((load, index) => load.stage < itemAt(before, index).stage);
+  return hasRisen(after, before);
 }

@@ -89,8 +89,8 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
 /** Opportunity loads' AC power: metered where there is a meter, else rated. [W] */
 export function opportunityPowerW(loads: readonly LoadMemory[], observation: Observation): number {
   let totalW = 0;
-  for (const [index, load] of loads.entries()) {
-    totalW += drawnW(load, itemAt(observation.loads, index).powerW);
+  for (let index = 0; index < loads.length; index += 1) {
+    totalW += drawnW(itemAt(loads, index), itemAt(observation.loads, index).powerW);
   }
   return totalW;
 }

@@ -2,7 +2,7 @@
  * What loads that are ranked later can give up for one that is ranked before them: a modulating
  * load its power above the least, at once; any load its whole run, once that has been long enough.
  */
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import { isStopUnseen } from "./readings.ts";
 import { roomRefusal } from "./room.ts";
 import type { Plan } from "./room.ts";
@@ -21,9 +21,10 @@ const TURN_AHEAD_H = 0.5;
 /** The loads as they are planned, with every later modulating load down at its least power. */
 export function planFor(at: number, order: readonly LoadTurn[], result: Schedule): Plan {
   const yieldedW = result.powersW.map(() => 0);
-  for (const { index, settings, memory } of order.slice(at + 1)) {
+  for (let later = at + 1; later < order.length; later += 1) {
+    const { index, settings, memory } = itemAt(order, later);
     if (settings.modulating === null || !staysOn(memory.stage, index, result)) continue;
-    yieldedW[index] = Math.max(0, itemAt(result.powersW, index) - settings.modulating.minW);
+    yieldedW[index] = Math.max(0, numberAt(result.powersW, index) - settings.modulating.minW);
   }
   return { powersW: result.powersW, yieldedW, stoppedW: 0 };
 }
@@ -48,10 +49,11 @@ export function takeFromLater(
   const { input, result, plan } = now;
   const neededW = Math.max(0, missingW) * input.settings.inverter.efficiencyFraction;
   const partly = yieldUpTo(neededW, later, plan);
-  const wanted = { ...plan, yieldedW: partly, stage: now.stage };
+  const { powersW, stoppedW } = plan;
+  const wanted = { powersW, yieldedW: partly, stoppedW, stage: now.stage };
   const isEnough = roomRefusal(now.turn, input, wanted) === null;
   for (const [index, givenW] of (isEnough ? partly : plan.yieldedW).entries()) {
-    result.powersW[index] = itemAt(result.powersW, index) - givenW;
+    result.powersW[index] = numberAt(result.powersW, index) - givenW;
   }
 }
 
@@ -59,7 +61,7 @@ function yieldUpTo(neededW: number, later: readonly LoadTurn[], plan: Plan): rea
   const yieldedW = plan.yieldedW.map(() => 0);
   let leftW = neededW;
   for (const { index } of [...later].reverse()) {
-    const givenW = Math.min(leftW, itemAt(plan.yieldedW, index));
+    const givenW = Math.min(leftW, numberAt(plan.yieldedW, index));
     yieldedW[index] = givenW;
     leftW -= givenW;
   }
@@ -138,7 +140,7 @@ function mayBeStopped(
   { input, result }: { readonly input: ScheduleInput; readonly result: Schedule },
 ): boolean {
   const { memory, settings, index } = other;
-  if (memory.stage === 0 || itemAt(result.stages, index) !== memory.stage) return false;
+  if (memory.stage === 0 || numberAt(result.stages, index) !== memory.stage) return false;
   // People are warned before their sockets go off; there is no time for that here.
   if (settings.sockets !== null) return false;
   if (minRunLeftMs(other, input.observation.monotonicMs) > 0) return false;
@@ -148,9 +150,9 @@ function mayBeStopped(
 }
 
 function hasShed(order: readonly LoadTurn[], result: Schedule): boolean {
-  return order.some(({ index, memory }) => itemAt(result.stages, index) < memory.stage);
+  return order.some(({ index, memory }) => numberAt(result.stages, index) < memory.stage);
 }
 
 function staysOn(stage: number, index: number, result: Schedule): boolean {
-  return stage > 0 && itemAt(result.stages, index) > 0;
+  return stage > 0 && numberAt(result.stages, index) > 0;
 }
