@@ -11,6 +11,7 @@ import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
 import { importCommand } from "./cli/import.ts";
 import { replayCommand } from "./cli/replay.ts";
+import { rigCommand } from "./cli/rig.ts";
 import { restoreCommand } from "./cli/restore.ts";
 import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
@@ -23,6 +24,7 @@ const COMMANDS = [
   demoCommand,
   checkCommand,
   replayCommand,
+  rigCommand,
   importCommand,
   schemaCommand,
   serveCommand,

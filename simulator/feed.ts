@@ -190,7 +190,7 @@ function refuseGaps(series: DaySeries): void {
   if (gap !== undefined) throw gapError(series.name, "no rows", gap);
 }
 
-function gapError(
+export function gapError(
   where: string,
   what: string,
   gap: { readonly fromMs: number; readonly toMs: number },

@@ -3,7 +3,6 @@
  * print. It is fed step by step with what was true and what was decided, whoever made them.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
-import type { Decision } from "../service/control/decision.ts";
 import { daylightOfDay } from "../service/solar/daylight.ts";
 import type { Place } from "./days/day-file.ts";
 import { createLoadLedger } from "./load-ledger.ts";
@@ -66,6 +65,12 @@ export interface OutcomeReport {
   readonly perDay: readonly DayTotals[];
 }
 
+/** What the books want to know of a decision; a core's own decision is one. */
+export interface Decided {
+  readonly loadStages: readonly number[];
+  readonly site: { readonly ruleCurveFraction: number };
+}
+
 export interface OutcomeStep {
   /** [s] > 0 */
   readonly dtS: number;
@@ -74,7 +79,7 @@ export interface OutcomeStep {
   readonly localDay: number;
   readonly localMinute: number;
   readonly truth: PlantTruth;
-  readonly decision: Decision;
+  readonly decision: Decided;
 }
 
 export interface Outcome {

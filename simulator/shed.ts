@@ -5,13 +5,13 @@
 import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import { UserError } from "../service/errors.ts";
-import type { Decision } from "../service/control/decision.ts";
 import type { Positions } from "./actuators.ts";
+import { GAP_MAX_MS } from "./days/day-file.ts";
 import type { DaySeries } from "./days/day-file.ts";
-import { dayFeed } from "./feed.ts";
+import { dayFeed, gapError } from "./feed.ts";
 import type { DayFeed } from "./feed.ts";
 import { createOutcome } from "./outcome.ts";
-import type { OutcomeReport } from "./outcome.ts";
+import type { Decided, OutcomeReport } from "./outcome.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
 import { createPlantSide } from "./plant-side.ts";
 import { createPlant } from "./plant/plant.ts";
@@ -27,8 +27,10 @@ export interface ShedOptions {
   readonly calendar: LocalCalendar;
   /** State of charge to begin with. [1] 0…1 */
   readonly startFraction: number;
+  /** The last value is held across holes of the record; without this they are refused. */
+  readonly mayBridge: boolean;
   /** What the controller has decided last; null before its first word. */
-  readonly lastDecision: () => Decision | null;
+  readonly lastDecision: () => Decided | null;
 }
 
 export interface Shed {
@@ -58,7 +60,7 @@ export function createShed(options: ShedOptions): Shed {
     days.fill(startWallMs + elapsedMs, input);
     input.localMinute = calendar(startWallMs + elapsedMs).localMinute;
     input.loadStages = positions.loadStages;
-    input.loadPowersW = options.lastDecision()?.loadPowersW ?? [];
+    input.loadPowersW = positions.loadPowersW;
     input.panelsClosed = positions.panelsClosed;
     return input;
   };
@@ -98,13 +100,22 @@ interface Days {
 }
 
 function createDays(options: ShedOptions, settings: ReturnType<typeof plantSettings>): Days {
-  const { latitudeDeg, longitudeDeg } = options.site.control;
+  const { site, mayBridge } = options;
+  const { latitudeDeg, longitudeDeg } = site.control;
   const iterator = options.days[Symbol.iterator]();
+  let endMs: number | null = null;
   const nextFeed = (): DayFeed | null => {
     const next = iterator.next();
     if (next.done === true) return null;
     const sitePlace = { latitudeDeg, longitudeDeg };
-    return dayFeed(next.value, { plant: settings, sitePlace, mayBridge: false });
+    const feed = dayFeed(next.value, { plant: settings, sitePlace, mayBridge });
+    const startMs = feed.timesMs[0] ?? 0;
+    // Time goes on in a shed: it cannot leap from one day to another, as a replay's may.
+    if (!mayBridge && endMs !== null && startMs - endMs > GAP_MAX_MS) {
+      throw gapError(feed.name, "no rows", { fromMs: endMs, toMs: startMs });
+    }
+    endMs = feed.endMs;
+    return feed;
   };
   const first = nextFeed();
   if (first === null) {

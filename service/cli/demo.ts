@@ -7,7 +7,6 @@ import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { hangingLines } from "../hanging-text.ts";
-import type { DemoRun } from "./demo-run.ts";
 
 interface DemoFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -59,7 +58,8 @@ export function demoCommand(): Command {
 
 async function run(flags: DemoFlags, version: string): Promise<void> {
   const { step } = await import("../control/step.ts");
-  const { createDemoRun } = await import("./demo-run.ts");
+  const { createRigRun } = await import("./rig-run.ts");
+  const { untilInterrupted } = await import("./rig-interrupt.ts");
   const { createDemoScreen } = await import("./demo-screen.ts");
   const { createServiceLog } = await import("./service-log.ts");
   const { reportText } = await import("./replay-report.ts");
@@ -70,7 +70,7 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
   const screen = createDemoScreen(site, print);
   // Errors alone, on standard error: standard output is the demo's.
   const log = await createServiceLog({ name: "bywash demo", level: "error", output: "stderr" });
-  const demo = createDemoRun({
+  const demo = createRigRun({
     site,
     days: await daysFor(flags, site),
     startFraction: readShare(flags.startSoc),
@@ -79,6 +79,9 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
     step,
     log,
     version,
+    mayBridge: false,
+    elsewhere: null,
+    hasWeb: true,
     listener: {
       async onReady(addresses) {
         if (!isJson) heading(flags, { site, speed, ...addresses }).forEach(print);
@@ -91,24 +94,6 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
   const report = await untilInterrupted(demo).finally(() => log.close());
   if (isJson) print(JSON.stringify(report, null, 2));
   else print(`\n${reportText({ report, site, events: [], recordedElsewhere: [] })}`);
-}
-
-/** Ctrl-C ends the demo in good order; a second one at once. */
-async function untilInterrupted(demo: DemoRun): ReturnType<DemoRun["run"]> {
-  let isAsked = false;
-  const onSignal = (): void => {
-    if (isAsked) process.exit(1);
-    isAsked = true;
-    demo.end();
-  };
-  process.on("SIGINT", onSignal);
-  process.on("SIGTERM", onSignal);
-  try {
-    return await demo.run();
-  } finally {
-    process.off("SIGINT", onSignal);
-    process.off("SIGTERM", onSignal);
-  }
 }
 
 /** The settings, with a tick that the machine can keep up with at this speed. */

@@ -56,11 +56,11 @@ export function readDays(
 }
 
 /** Whole seconds that fill a minute evenly, so that steps and rows stay in line. [s] */
-export function readStepS(written: string): number {
+export function readStepS(written: string, flag = "--step"): number {
   const parsed = parseQuantity(written, "duration");
   const seconds = parsed.ok ? parsed.value / 1000 : NaN;
   if (Number.isInteger(seconds) && seconds >= 1 && STEP_MAX_S % seconds === 0) return seconds;
-  throw badFlag("--step", written, "whole seconds that divide a minute, such as 60 s or 10 s");
+  throw badFlag(flag, written, "whole seconds that divide a minute, such as 60 s or 10 s");
 }
 
 /** A percentage as written on the command line. [1] 0…1 */

@@ -11,7 +11,7 @@ import { parse } from "yaml";
 import { parseSite } from "../../config/load.ts";
 import { createLocalCalendar } from "../../config/local-calendar.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
-import { createDemoRun } from "../../service/cli/demo-run.ts";
+import { createRigRun } from "../../service/cli/rig-run.ts";
 import type { Step } from "../../service/control/step.ts";
 import { step } from "../../service/control/step.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
@@ -65,7 +65,7 @@ async function runDay(
   const day = scene.measured === true ? measuredDay() : syntheticDay(made);
   const heard: Heard[] = [];
   let leave = (): Promise<void> => Promise.resolve();
-  const demo = createDemoRun({
+  const demo = createRigRun({
     site,
     days: [day],
     startFraction: START_FRACTION,
@@ -74,6 +74,9 @@ async function runDay(
     step: scene.step ?? step,
     log: silentLog,
     version: "test",
+    mayBridge: false,
+    elsewhere: null,
+    hasWeb: true,
     listener: {
       async onReady({ broker }) {
         const stranger = await mqtt.connectAsync(broker, { clientId: "stranger" });

@@ -7,7 +7,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { expect, it } from "vitest";
 import { parseSite } from "../../config/load.ts";
-import { createDemoRun } from "../../service/cli/demo-run.ts";
+import { createRigRun } from "../../service/cli/rig-run.ts";
 import { step } from "../../service/control/step.ts";
 import type { Step } from "../../service/control/step.ts";
 import { readSegment } from "../../service/history/journal/read-journal.ts";
@@ -53,7 +53,7 @@ async function recordDay(folder: string): Promise<number> {
     return result;
   };
   const day = syntheticDay({ site, localDate: "2025-06-12", seed: 1, kind: "broken" });
-  const demo = createDemoRun({
+  const demo = createRigRun({
     site,
     days: [day],
     startFraction: 0.8,
@@ -62,6 +62,9 @@ async function recordDay(folder: string): Promise<number> {
     step: recorded,
     log: silentLog,
     version: "test",
+    mayBridge: false,
+    elsewhere: null,
+    hasWeb: true,
     listener: { onReady: () => Promise.resolve(), onDecision: () => undefined },
   });
   await demo.run();

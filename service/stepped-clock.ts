@@ -1,12 +1,12 @@
 /**
- * A clock that stands still until it is told to go on: the demo's time, and that of any run faster
- * than life. Callbacks run in the order in which they are due, those of one instant in the order in
- * which they were asked for, so that a run with one seed is always the same run.
+ * A clock that stands still until it is told to go on: the time of the demo, the rig, and any run
+ * faster than life. Callbacks run in the order in which they are due, those of one instant in the
+ * order in which they were asked for, so that a run with one seed is always the same run.
  */
-import type { Clock } from "../clock.ts";
-import { invariant } from "../control/invariant.ts";
+import type { Clock } from "./clock.ts";
+import { invariant } from "./control/invariant.ts";
 
-export interface DemoClock extends Clock {
+export interface SteppedClock extends Clock {
   /**
    * Runs everything due until `monotonicMs`, each at its own instant. What a callback asks for
    * within that span runs too.
@@ -26,7 +26,7 @@ interface Waiting {
 }
 
 /** @param startWallMs - Wall time at monotonic 0. [ms since 1970-01-01T00:00:00Z] */
-export function createDemoClock(startWallMs: number): DemoClock {
+export function createSteppedClock(startWallMs: number): SteppedClock {
   const waiting = new Set<Waiting>();
   let nowMs = 0;
   let asked = 0;

@@ -1,16 +1,16 @@
 import { describe, expect, it } from "vitest";
-import { createDemoClock } from "../../service/cli/demo-clock.ts";
+import { createSteppedClock } from "../../service/stepped-clock.ts";
 
-describe("the demo's clock", () => {
+describe("the stepped clock", () => {
   it("stands still by itself, and wall and monotonic time go together", () => {
-    const clock = createDemoClock(1_000_000);
+    const clock = createSteppedClock(1_000_000);
     expect([clock.monotonicMs(), clock.wallMs()]).toEqual([0, 1_000_000]);
     clock.advanceTo(2_500);
     expect([clock.monotonicMs(), clock.wallMs()]).toEqual([2_500, 1_002_500]);
   });
 
   it("runs callbacks at their own instant, in the order in which they are due", () => {
-    const clock = createDemoClock(0);
+    const clock = createSteppedClock(0);
     const ran: string[] = [];
     const note = (name: string) => () => ran.push(`${name}@${clock.monotonicMs()}`);
     clock.schedule(30, note("late"));
@@ -23,7 +23,7 @@ describe("the demo's clock", () => {
   });
 
   it("runs what a callback asks for within the same span", () => {
-    const clock = createDemoClock(0);
+    const clock = createSteppedClock(0);
     const ticks: number[] = [];
     const tick = (): void => {
       ticks.push(clock.monotonicMs());
@@ -35,7 +35,7 @@ describe("the demo's clock", () => {
   });
 
   it("forgets what was cancelled, even by a callback of the same instant", () => {
-    const clock = createDemoClock(0);
+    const clock = createSteppedClock(0);
     const ran: string[] = [];
     let cancelSecond = (): void => undefined;
     clock.schedule(5, () => {
@@ -49,7 +49,7 @@ describe("the demo's clock", () => {
   });
 
   it("refuses to go back, and to run for ever within one instant", () => {
-    const clock = createDemoClock(0);
+    const clock = createSteppedClock(0);
     clock.advanceTo(5);
     expect(() => clock.advanceTo(4)).toThrow("does not go back");
     const again = (): void => {
