@@ -123,6 +123,24 @@ export default {
       },
     },
     {
+      name: "dashboard-imports-types-only",
+      comment: "The browser gets data over HTTP: import the types of what it says, and no code.",
+      severity: "error",
+      from: { path: "^service/dashboard/" },
+      to: {
+        path: "^(service|config|simulator)/",
+        pathNot: "^service/dashboard/",
+        dependencyTypesNot: ["type-only"],
+      },
+    },
+    {
+      name: "nothing-imports-dashboard",
+      comment: "The dashboard runs in a browser: what both need is a type of the service.",
+      severity: "error",
+      from: { path: "^(service|config|simulator)/", pathNot: "^service/dashboard/" },
+      to: { path: "^service/dashboard/" },
+    },
+    {
       name: "nothing-imports-tests",
       comment: "Move what production needs out of test/.",
       severity: "error",
@@ -133,7 +151,8 @@ export default {
       name: "no-dev-dependency",
       comment: "The shipped package has no devDependencies: move the package to dependencies.",
       severity: "error",
-      from: { path: "^(service|config|simulator)/" },
+      // The dashboard is built into one file before it ships.
+      from: { path: "^(service|config|simulator)/", pathNot: "^service/dashboard/" },
       to: { dependencyTypes: ["npm-dev", "npm-no-pkg", "npm-unknown"] },
     },
     {

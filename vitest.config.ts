@@ -16,7 +16,7 @@ export default defineConfig({
         test: {
           name: "unit",
           include: ["test/**/*.test.ts"],
-          exclude: ["test/broker/**", "test/process/**", ...leftOut],
+          exclude: ["test/broker/**", "test/process/**", "test/browser/**", ...leftOut],
           sequence: { groupOrder: 0 },
         },
       },
@@ -38,6 +38,17 @@ export default defineConfig({
           include: ["test/process/**/*.test.ts"],
           exclude: leftOut,
           sequence: { groupOrder: 2 },
+        },
+      },
+      {
+        extends: true,
+        test: {
+          ...serial,
+          name: "browser",
+          include: ["test/browser/**/*.test.ts"],
+          exclude: leftOut,
+          hookTimeout: 60_000,
+          sequence: { groupOrder: 3 },
         },
       },
     ],

@@ -29,7 +29,7 @@ import { plausibleWallMs } from "./wall-clock.ts";
 import type { WebServer } from "./web/server.ts";
 import { within } from "./within.ts";
 
-/** How long the first tick waits for the broker, so that a normal start raises no alarm. [ms] */
+/** The first tick waits so long for the broker: a normal start raises no alarm. [ms] */
 const FIRST_CONNECT_MS = 3_000;
 /** How long stopping waits for the broker to acknowledge every OFF. [ms] */
 const LAST_WORDS_MS = 2_000;
@@ -264,6 +264,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
     log: log.part("web"),
     source: {
       state: () => stateOf(rooms),
+      site: () => rooms.fittings.site,
       lastTickAgeMs: rooms.ticker.lastTickAgeMs,
       tickMs: () => rooms.fittings.site.control.tickMs,
       reload: reload ?? null,

@@ -5,6 +5,8 @@
 // MOSQUITTO=container          use one in a container, though a program may be there
 // MOSQUITTO_IMAGE=name:tag     of this image, instead of eclipse-mosquitto:2
 //
+// CHROMIUM=/path/to/program    use this browser for the tests of the dashboard
+//
 // Repeats in other zones add to the failed, never to the passed: each test counts once.
 import { spawnSync } from "node:child_process";
 import { accessSync, constants, existsSync } from "node:fs";
@@ -19,7 +21,7 @@ const REPEATS = [
 ];
 /** These look at files and programs, or at code that knows no clock: no zone reaches them. */
 const NOT_REPEATED = [
-  ...["architecture", "docs", "broker", "history", "process"],
+  ...["architecture", "docs", "broker", "history", "process", "browser"],
   ...["control", "solar", "checks", "telemetry", "switching"],
 ];
 
@@ -34,13 +36,19 @@ async function main(filters) {
   const startMs = performance.now();
   const broker = await findBroker();
   console.log(broker.path === null ? `NO BROKER: ${broker.note}` : `broker: ${broker.note}`);
-  const left = broker.path === null ? filesThatNeedBroker() : [];
+  const browser = findBrowser();
+  console.log(browser.path === null ? `NO BROWSER: ${browser.note}` : `browser: ${browser.path}`);
+  const left = [
+    ...(broker.path === null ? filesNaming("support/mosquitto", broker.note) : []),
+    ...(browser.path === null ? filesNaming("support/browser", browser.note) : []),
+  ];
   const total = runVitest(filters, {
     MOSQUITTO: broker.path ?? "",
-    TEST_EXCLUDE: left.join(","),
+    CHROMIUM: browser.path ?? "",
+    TEST_EXCLUDE: left.map(({ file }) => file).join(","),
   });
-  for (const file of left) {
-    total.skipped.push(...listTests(file).map((name) => ({ name, reason: broker.note })));
+  for (const { file, reason } of left) {
+    total.skipped.push(...listTests(file).map((name) => ({ name, reason })));
   }
   if (filters.length === 0) repeatElsewhere(total);
   console.log(`\ntests took ${((performance.now() - startMs) / 1000).toFixed(0)} s`);
@@ -104,11 +112,29 @@ function listTests(file) {
   return run.stdout.split("\n").filter((line) => line.trim() !== "");
 }
 
-function filesThatNeedBroker() {
+/** Test files that import what cannot be had here. */
+function filesNaming(what, reason) {
   return readdirSync("test", { recursive: true })
     .map((name) => join("test", name))
     .filter((file) => file.endsWith(".test.ts"))
-    .filter((file) => readFileSync(file, "utf8").includes("support/mosquitto"));
+    .filter((file) => readFileSync(file, "utf8").includes(what))
+    .map((file) => ({ file, reason }));
+}
+
+/** A Chromium, installed or installable, or why there is none. */
+function findBrowser() {
+  const given = process.env.CHROMIUM;
+  if (given !== undefined && given !== "") return { path: given, note: "" };
+  const installed = findProgram("chromium") ?? findProgram("chromium-browser");
+  if (installed !== null) return { path: installed, note: "" };
+  if (process.getuid?.() === 0 && findProgram("apt-get") !== null) {
+    console.log("Chromium is missing: installing Debian's package for the dashboard's tests");
+    aptGet(["update", "-qq"]);
+    aptGet(["install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core"]);
+    const fresh = findProgram("chromium");
+    if (fresh !== null) return { path: fresh, note: "" };
+  }
+  return { path: null, note: "no chromium in PATH, and none installable" };
 }
 
 /** A broker program or "container", where it came from, or why there is none. */

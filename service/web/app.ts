@@ -4,6 +4,7 @@ import type { FastifyInstance } from "fastify";
 import type { WebSettings } from "../../config/site-settings.ts";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
+import { BUILT_DASHBOARD, dashboardRoutes } from "./dashboard.ts";
 import { guardRequests } from "./guard.ts";
 import { answerUnknown } from "./methods.ts";
 import { sendProblem } from "./problem.ts";
@@ -14,6 +15,7 @@ import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
+import { siteRoutes } from "./routes/site.ts";
 import { stateRoutes } from "./routes/state.ts";
 import { streamRoutes } from "./routes/stream.ts";
 import type { WebSource } from "./source.ts";
@@ -27,6 +29,8 @@ export interface AppOptions {
   /** Real time: the network's waits don't follow a scaled clock. */
   readonly clock: Clock;
   readonly log: Log;
+  /** Where the built dashboard is; absent: beside the compiled program. */
+  readonly dashboardFolder?: string;
 }
 
 /**
@@ -55,7 +59,9 @@ export function createApp(options: AppOptions): FastifyInstance {
   const metrics = metricsRoutes(source, stream);
   const routes: readonly RouteEntry[] = [
     ...healthRoutes(source),
+    ...dashboardRoutes(app, options.dashboardFolder ?? BUILT_DASHBOARD),
     ...stateRoutes(source),
+    ...siteRoutes(source),
     ...streamRoutes(stream),
     ...metrics.routes,
     ...openApiRoutes(source),

@@ -8,12 +8,14 @@ import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
 import { RELOAD_DOCUMENTS } from "./routes/reload-document.ts";
+import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
 
 const DOCUMENTS: readonly RouteDocument[] = [
   ...HEALTH_DOCUMENTS,
   ...STATE_DOCUMENTS,
+  ...SITE_DOCUMENTS,
   ...STREAM_DOCUMENTS,
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,

@@ -1,3 +1,4 @@
+import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Chronicle } from "../chronicle.ts";
 import type { ReloadAnswer } from "../reload.ts";
 import type { StateView } from "../state-view.ts";
@@ -5,6 +6,7 @@ import type { StateView } from "../state-view.ts";
 /** What the web room may ask of the daemon. */
 export interface WebSource {
   readonly state: () => StateView;
+  readonly site: () => SiteSettings;
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;
   readonly tickMs: () => number;

@@ -23,6 +23,8 @@ const PLANTED: Record<string, string> = {
   "http-in-web-only": "service/telemetry/imports-fastify.ts",
   "sqlite-in-history-only": "service/telemetry/imports-sqlite.ts",
   "history-knows-core-types-only": "service/history/imports-core.ts",
+  "dashboard-imports-types-only": "service/dashboard/imports-code.ts",
+  "nothing-imports-dashboard": "service/imports-dashboard.ts",
   "nothing-imports-tests": "service/imports-tests.ts",
   "no-dev-dependency": "service/imports-dev-dependency.ts",
   "no-circles": "service/control/circle-a.ts",

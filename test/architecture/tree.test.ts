@@ -10,7 +10,7 @@ const PLANTED = join("test", "architecture", "planted");
 function sources(): string[] {
   return ROOTS.flatMap((root) =>
     readdirSync(root, { recursive: true, encoding: "utf8" }).map((name) => join(root, name)),
-  ).filter((path) => /\.(ts|mjs)$/.test(path) && !path.startsWith(PLANTED));
+  ).filter((path) => /\.(tsx?|mjs)$/.test(path) && !path.startsWith(PLANTED));
 }
 
 function linesMatching(pattern: RegExp): string[] {
@@ -30,7 +30,8 @@ describe("the tree", () => {
 
   it("has kebab-case file names", () => {
     const odd = sources().filter(
-      (path) => !/^[a-z0-9-]+(\.(test|property\.test|d))?\.(ts|mjs)$/.test(path.split("/").at(-1)!),
+      (path) =>
+        !/^[a-z0-9-]+(\.(test|property\.test|d))?\.(tsx?|mjs)$/.test(path.split("/").at(-1)!),
     );
     expect(odd).toEqual([]);
   });

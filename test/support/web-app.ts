@@ -50,6 +50,7 @@ export function createTestApp(
     readonly state?: () => StateView;
     readonly lastTickAgeMs?: number | null;
     readonly reading?: "token" | "open";
+    readonly dashboardFolder?: string;
   } = {},
 ) {
   const cleared: string[] = [];
@@ -58,6 +59,7 @@ export function createTestApp(
   const clock = createManualClock();
   const chronicle = createChronicle({ site: testSite(), clock, log, ignoredCounts: () => ({}) });
   const source: WebSource = {
+    site: () => testSite(),
     state: how.state ?? (() => stateOf("fresh")),
     lastTickAgeMs: () => lastTickAgeMs,
     tickMs: () => 2_000,
@@ -75,6 +77,7 @@ export function createTestApp(
     clock,
     log,
     source,
+    ...(how.dashboardFolder === undefined ? {} : { dashboardFolder: how.dashboardFolder }),
   });
   return { app, source, chronicle, clock, cleared, log, lines };
 }

@@ -69,6 +69,7 @@ describe("every answer is as the document says", () => {
     ["alive", { url: "/healthz" }, "/healthz", 200],
     ["ready", { url: "/readyz" }, "/readyz", 200],
     ["state", { url: "/api/state" }, "/api/state", 200],
+    ["site", { url: "/api/site" }, "/api/site", 200],
     ["metrics", { url: "/metrics" }, "/metrics", 200],
     ["description", { url: "/api/openapi.json" }, "/api/openapi.json", 200],
     ["clear a load", { method: "POST", url: clear, headers: bearer }, clearPath, 202],

@@ -1,0 +1,63 @@
+// Makes the pictures of the dashboard in docs/images/ from the demo: `node deploy/shoot-dashboard.mjs`
+// after `npm run build`. CHROMIUM=/path/to/program uses that browser.
+import { spawn } from "node:child_process";
+import { mkdirSync } from "node:fs";
+import { once } from "node:events";
+import { setTimeout as pause } from "node:timers/promises";
+import { chromium } from "playwright-core";
+
+const OUT = process.argv[2] ?? "docs/images";
+const PAGES = ["now", "events", "signals"];
+const SIZES = [
+  { name: "phone", viewport: { width: 360, height: 740 }, pages: PAGES, colorScheme: "light" },
+  { name: "desk", viewport: { width: 1440, height: 900 }, pages: PAGES, colorScheme: "light" },
+  {
+    name: "desk-dark",
+    viewport: { width: 1440, height: 900 },
+    pages: ["now"],
+    colorScheme: "dark",
+  },
+];
+/** Real time until the demo's loads have begun to run. [ms] */
+const WAIT_MS = 24_000;
+
+mkdirSync(OUT, { recursive: true });
+const demo = spawn(
+  process.execPath,
+  ["dist/service/main.js", "demo", "--speed", "1200", "--for", "72h"].concat([
+    "--set",
+    "web.port=0",
+    "--set",
+    "broker.embedded.port=0",
+    "--start-soc",
+    "88 %",
+  ]),
+  { stdio: ["ignore", "pipe", "inherit"] },
+);
+try {
+  const [heading] = await once(demo.stdout, "data");
+  demo.stdout.resume();
+  const [, web] = /(http:\/\/[^/\s]+)\//.exec(String(heading));
+  const browser = await chromium.launch({
+    executablePath: process.env.CHROMIUM || "/usr/bin/chromium",
+    args: ["--no-sandbox"],
+  });
+  const opened = [];
+  for (const { name, viewport, pages, colorScheme } of SIZES) {
+    const context = await browser.newContext({ viewport, colorScheme, locale: "en-GB" });
+    const page = await context.newPage();
+    await page.goto(web);
+    opened.push({ name, page, pages });
+  }
+  await pause(WAIT_MS);
+  for (const { name, page, pages } of opened) {
+    for (const path of pages) {
+      await page.goto(`${web}/#/${path}`);
+      await pause(300);
+      await page.screenshot({ path: `${OUT}/${path}-${name}.png` });
+    }
+  }
+  await browser.close();
+} finally {
+  demo.kill();
+}

@@ -1,0 +1,38 @@
+/** What the page asks of the service. */
+import type { SiteView } from "../site-view.ts";
+
+interface Answers {
+  readonly "/api/site": SiteView;
+}
+
+/** A refusal in the service's own words. */
+export class Refusal extends Error {
+  readonly status: number;
+
+  constructor(status: number, message: string) {
+    super(message);
+    this.status = status;
+  }
+}
+
+/** @throws Refusal if the service answers with an error. */
+export async function ask<Path extends keyof Answers>(path: Path): Promise<Answers[Path]> {
+  const response = await fetch(path, { headers: { accept: "application/json" } });
+  if (!response.ok) throw await refusalOf(response);
+  // eslint-disable-next-line @typescript-eslint/no-unsafe-return -- the API is tested for these
+  return response.json();
+}
+
+/** @source RFC 9457: `title` and `detail` of problem details are for people. */
+async function refusalOf(response: Response): Promise<Refusal> {
+  const problem: unknown = await response.json().catch(() => null);
+  const title = textOf(problem, "title") ?? `The service answered ${String(response.status)}`;
+  const detail = textOf(problem, "detail");
+  return new Refusal(response.status, detail === null ? title : `${title}: ${detail}`);
+}
+
+function textOf(problem: unknown, key: "title" | "detail"): string | null {
+  if (typeof problem !== "object" || problem === null || !(key in problem)) return null;
+  const text: unknown = Reflect.get(problem, key);
+  return typeof text === "string" ? text : null;
+}

@@ -1,0 +1,127 @@
+/** The frame of all pages: the site's name, the ways to the pages, and how old it all is. */
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import type { SiteView } from "../site-view.ts";
+import { ask } from "./api.ts";
+import { after } from "./browser-clock.ts";
+import { EventsPage } from "./events/events-page.tsx";
+import { createFormat } from "./format.ts";
+import type { Format } from "./format.ts";
+import { listen, NOTHING_YET } from "./live.ts";
+import type { Live } from "./live.ts";
+import { NowPage } from "./now/now-page.tsx";
+import { PAGE_NAMES, PAGES, usePage } from "./router.ts";
+import type { Page } from "./router.ts";
+import { SignalsPage } from "./signals/signals-page.tsx";
+
+export function App() {
+  const page = usePage();
+  const [live, setLive] = useState<Live>(NOTHING_YET);
+  useEffect(() => listen(setLive), []);
+  const { state } = live;
+  const site = useSite(state === null ? null : state.counters.tickCount === 0);
+  const timeZone = site?.timeZone ?? "UTC";
+  const format = useMemo(
+    () => createFormat({ locale: undefined, timeZone, hour12: undefined }),
+    [timeZone],
+  );
+  const main = useFocusOnChange(page);
+  const title = PAGE_NAMES[page];
+  useEffect(() => {
+    document.title = site === null ? "Bywash" : `${title} · ${site.label}`;
+  }, [title, site]);
+  return (
+    <>
+      <a class="skip" href="#content">
+        Skip to the content
+      </a>
+      <Masthead site={site} page={page} live={live} format={format} />
+      <main id="content" ref={main} tabIndex={-1} class={live.isStale ? "stale" : ""}>
+        <StaleNotice live={live} format={format} />
+        {site === null || state === null ? (
+          <p class="early">Asking the service…</p>
+        ) : (
+          <PageBody page={page} site={site} live={live} format={format} />
+        )}
+      </main>
+    </>
+  );
+}
+
+interface FrameProps {
+  readonly site: SiteView | null;
+  readonly page: Page;
+  readonly live: Live;
+  readonly format: Format;
+}
+
+function Masthead({ site, page, live, format }: FrameProps) {
+  return (
+    <header class="masthead">
+      <p class="site">{site?.label ?? "Bywash"}</p>
+      <nav aria-label="Pages">
+        {PAGES.map((name) => (
+          <a key={name} href={`#/${name}`} aria-current={name === page ? "page" : undefined}>
+            {PAGE_NAMES[name]}
+          </a>
+        ))}
+      </nav>
+      <p class={`age ${live.isStale ? "old" : "fresh"}`}>{ageText(live, format)}</p>
+    </header>
+  );
+}
+
+function ageText({ state, isStale, silentS }: Live, format: Format): string {
+  if (state === null) return isStale ? "no answer" : "asking";
+  const at = `${format.day(state.at)} ${format.time(state.at)}`;
+  return isStale ? `${at}, ${format.span(silentS ?? 0)} old` : `${at}, live`;
+}
+
+function StaleNotice({ live, format }: { readonly live: Live; readonly format: Format }) {
+  const { isStale, silentS } = live;
+  const words =
+    silentS === null
+      ? "The service does not answer. Trying again."
+      : `The service has not been heard for ${format.span(silentS)}. What is shown is old.`;
+  return <div role="alert">{isStale ? <p class="alert alarm">{words}</p> : null}</div>;
+}
+
+function PageBody({ page, site, live, format }: FrameProps & { readonly site: SiteView }) {
+  if (live.state === null) return null;
+  switch (page) {
+    case "now":
+      return <NowPage site={site} state={live.state} format={format} />;
+    case "events":
+      return <EventsPage events={live.events} format={format} />;
+    case "signals":
+      return <SignalsPage state={live.state} format={format} />;
+  }
+}
+
+const ASK_AGAIN_MS = 5_000;
+
+/** Asked for again until it is there, and when the service was started anew. */
+function useSite(isNew: boolean | null): SiteView | null {
+  const [site, setSite] = useState<SiteView | null>(null);
+  const [attempt, setAttempt] = useState(0);
+  useEffect(() => {
+    let cancel = (): void => undefined;
+    ask("/api/site").then(setSite, () => {
+      cancel = after(ASK_AGAIN_MS, () => setAttempt((count) => count + 1));
+    });
+    return () => cancel();
+  }, [attempt, isNew]);
+  return site;
+}
+
+/** After a change of page a screen reader goes on at its beginning, not in the old link. */
+function useFocusOnChange(page: Page) {
+  const main = useRef<HTMLElement>(null);
+  const shown = useRef(page);
+  useEffect(() => {
+    if (shown.current === page) return;
+    shown.current = page;
+    main.current?.focus({ preventScroll: true });
+    window.scrollTo(0, 0);
+  }, [page]);
+  return main;
+}

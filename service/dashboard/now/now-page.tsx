@@ -1,0 +1,70 @@
+/** Now: the stair, what each load does and why, and where the power goes. */
+import type { SiteView } from "../../site-view.ts";
+import type { StateView } from "../../state-view.ts";
+import type { Format } from "../format.ts";
+import { StairPicture } from "../stair/stair-picture.tsx";
+import { stairOf } from "../stair/steps.ts";
+import type { Stair } from "../stair/steps.ts";
+import { Alerts } from "./alerts.tsx";
+import { balanceText } from "./balance.ts";
+import { LoadList } from "./load-list.tsx";
+
+interface Props {
+  readonly site: SiteView;
+  readonly state: StateView;
+  readonly format: Format;
+}
+
+export function NowPage({ site, state, format }: Props) {
+  const stair = stairOf(site, state);
+  const { verdict } = state;
+  return (
+    <>
+      <h1>Now</h1>
+      <Alerts state={state} />
+      {verdict === null || stair === null ? (
+        <p>Nothing has been decided yet.</p>
+      ) : (
+        <>
+          <p class="balance">{balanceText(verdict, format)}</p>
+          <div class="now">
+            <figure class="card" aria-labelledby="stair-text">
+              <StairPicture stair={stair} format={format} />
+              <figcaption id="stair-text">{captionOf(stair, format)}</figcaption>
+            </figure>
+            <section aria-labelledby="loads-heading">
+              <h2 id="loads-heading">Loads</h2>
+              <LoadList site={site} state={state} steps={stair.steps} format={format} />
+              <PanelList state={state} />
+            </section>
+          </div>
+        </>
+      )}
+    </>
+  );
+}
+
+function captionOf(stair: Stair, format: Format): string {
+  const text = stair.kind === "charge" ? format.share : format.voltage;
+  const marks = [
+    stair.level === null ? "The battery's level is not known" : `Battery ${text(stair.level)}`,
+    ...(stair.curve === null ? [] : [`rule curve ${text(stair.curve)}`]),
+    ...(stair.floor === null ? [] : [`floor ${text(stair.floor)}`]),
+  ];
+  const rule =
+    "A load may start when the battery has climbed its step, and stops under the hatching.";
+  return `${marks.join(", ")}. ${rule}`;
+}
+
+function PanelList({ state }: { readonly state: StateView }) {
+  if (state.panels.length === 0) return null;
+  return (
+    <ul class="panels">
+      {state.panels.map(({ id, label, sentence }) => (
+        <li key={id}>
+          Panel {label}: {sentence}.
+        </li>
+      ))}
+    </ul>
+  );
+}

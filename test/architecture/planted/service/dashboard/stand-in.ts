@@ -1,0 +1,1 @@
+export const shown = 1;

@@ -1,0 +1,3 @@
+// Planted: nothing-imports-dashboard.
+import { shown } from "./dashboard/stand-in.ts";
+export const found = shown;

@@ -1,0 +1,142 @@
+/** Every page in Chromium, over the real service and the simulated shed. */
+import axe from "axe-core";
+import { readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
+import type { Browser, Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import type { StateView } from "../../service/state-view.ts";
+import { openBrowser, openPage } from "../support/browser.ts";
+import { startDemo } from "../support/demo-process.ts";
+import type { DemoProcess } from "../support/demo-process.ts";
+import { createStranger } from "../support/stranger.ts";
+
+const SCRIPT_BYTES_MAX = 90_000;
+const PAGES = ["now", "events", "signals"] as const;
+const SIZES = [
+  { width: 360, height: 740 },
+  { width: 820, height: 1180 },
+  { width: 1440, height: 900 },
+];
+const SCHEMES = ["light", "dark"] as const;
+
+let demo: DemoProcess;
+let browser: Browser;
+
+beforeAll(async () => {
+  demo = await startDemo(["--speed", "1", "--for", "6h"]);
+  browser = await openBrowser();
+});
+afterAll(async () => {
+  await browser.close();
+  demo.kill();
+});
+
+async function goTo(page: Page, name: string): Promise<void> {
+  await page.goto(`${demo.web}/#/${name}`);
+  await page.locator("h1").waitFor();
+}
+
+/** Rules that are broken, with the elements that break them. */
+async function accessFaults(page: Page): Promise<string[]> {
+  await page.evaluate(axe.source);
+  return page.evaluate(async () => {
+    // axe puts itself there.
+    const { axe: inPage } = globalThis as unknown as { axe: typeof axe };
+    const { violations, passes } = await inPage.run();
+    if (passes.length === 0) return ["nothing was looked at"];
+    return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
+  });
+}
+
+describe.each(SCHEMES)("%s", (colorScheme) => {
+  describe.each(SIZES)("$width × $height", (viewport) => {
+    test.each(PAGES)("%s: no trouble, nothing from elsewhere, open to all", async (name) => {
+      const { page, troubles, requests } = await openPage(browser, { viewport, colorScheme });
+      await goTo(page, name);
+      expect(await accessFaults(page)).toEqual([]);
+      const widthPx = await page.evaluate("document.documentElement.scrollWidth");
+      expect(widthPx).toBeLessThanOrEqual(viewport.width);
+      expect(troubles).toEqual([]);
+      expect(requests.length).toBeGreaterThan(3);
+      expect(requests.filter((url) => !url.startsWith(`${demo.web}/`))).toEqual([]);
+      await page.context().close();
+    });
+  });
+});
+
+test("now says of each load what the service says, in words and as a step", async () => {
+  const { page } = await openPage(browser);
+  await goTo(page, "now");
+  const state = (await (await fetch(`${demo.web}/api/state`)).json()) as StateView;
+  expect(state.loads.length).toBe(3);
+  for (const { id, label } of state.loads) {
+    const item = page.locator(`#load-${id}`);
+    expect(await item.locator("h3").textContent()).toContain(label);
+    expect(await item.locator(".why").textContent()).toMatch(/\w{3}.*\.$/u);
+  }
+  expect(await page.locator(".step").count()).toBe(3);
+  expect(await page.locator("figcaption").textContent()).toMatch(
+    /^Battery \d+(\.\d)? %, rule curve 94 %, floor 60 %/u,
+  );
+  await page.context().close();
+});
+
+test("a message of the broker is on the page within a second", async () => {
+  const { page } = await openPage(browser);
+  await goTo(page, "signals");
+  const stranger = await createStranger(demo.broker, { protocolVersion: 4 });
+  const cell = page.locator("tr", { hasText: "inverter.temperature" }).locator("td").first();
+  for (const temperatureC of [41.25, 42.75, 43.5]) {
+    const topic = "shed/inverter";
+    const payload = { ac: { w: 400, v: 230, hz: 50 }, t: temperatureC, fault: false };
+    await stranger.say(topic, JSON.stringify(payload));
+    await cell.filter({ hasText: `${String(temperatureC)} °C` }).waitFor({ timeout: 1_000 });
+  }
+  await stranger.end();
+  await page.context().close();
+});
+
+test("every page is reached by the keyboard alone, and its heading is where reading goes on", async () => {
+  const { page } = await openPage(browser);
+  await goTo(page, "now");
+  await page.keyboard.press("Tab");
+  expect(await page.evaluate("document.activeElement.textContent")).toMatch(/Skip/u);
+  for (const name of ["Now", "Events", "Signals"]) {
+    await page.keyboard.press("Tab");
+    expect(await page.evaluate("document.activeElement.textContent")).toBe(name);
+  }
+  await page.keyboard.press("Enter");
+  await page.locator("h1", { hasText: "Signals" }).waitFor();
+  expect(await page.evaluate("document.activeElement.id")).toBe("content");
+  await page.context().close();
+});
+
+test("says so when the service falls silent, and goes on when it is back", async () => {
+  const { page } = await openPage(browser);
+  await page.clock.install();
+  await goTo(page, "now");
+  await page.context().setOffline(true);
+  await page.route("**/api/stream", (route) => route.abort());
+  await page.evaluate("window.dispatchEvent(new Event('offline'))");
+  await page.clock.runFor(40_000);
+  const notice = page.getByRole("alert");
+  await notice
+    .filter({ hasText: /not been heard for (\d+ s|1 min). What is shown is old/u })
+    .waitFor();
+  expect(await page.locator("main").getAttribute("class")).toBe("stale");
+  await page.unroute("**/api/stream");
+  await page.context().setOffline(false);
+  await page.clock.runFor(40_000);
+  await page.locator(".age.fresh").waitFor({ timeout: 10_000 });
+  expect(await notice.textContent()).toBe("");
+  await page.context().close();
+});
+
+test("the script is small", () => {
+  const folder = "dist/service/dashboard/built/assets";
+  const scripts = readdirSync(folder).filter((name) => name.endsWith(".js.gz"));
+  expect(scripts.length).toBeGreaterThan(0);
+  const bytes = scripts.reduce((sum, name) => sum + readFileSync(join(folder, name)).length, 0);
+  expect(bytes).toBeGreaterThan(5_000);
+  expect(bytes).toBeLessThanOrEqual(SCRIPT_BYTES_MAX);
+});

@@ -1,0 +1,35 @@
+/** Chromium as a person's browser: any trouble on the page's console is kept, and each request. */
+import { chromium } from "playwright-core";
+import type { Browser, BrowserContextOptions, Page } from "playwright-core";
+
+export async function openBrowser(): Promise<Browser> {
+  const given = process.env["CHROMIUM"];
+  return chromium.launch({
+    executablePath: given === undefined || given === "" ? "/usr/bin/chromium" : given,
+    args: ["--no-sandbox", "--disable-gpu"],
+  });
+}
+
+export interface WatchedPage {
+  readonly page: Page;
+  /** Errors and warnings of the console, and exceptions. */
+  readonly troubles: readonly string[];
+  /** Where every request went. */
+  readonly requests: readonly string[];
+}
+
+export async function openPage(
+  browser: Browser,
+  options: BrowserContextOptions = {},
+): Promise<WatchedPage> {
+  const context = await browser.newContext({ locale: "en-GB", ...options });
+  const page = await context.newPage();
+  const troubles: string[] = [];
+  const requests: string[] = [];
+  page.on("console", (message) => {
+    if (["error", "warning"].includes(message.type())) troubles.push(message.text());
+  });
+  page.on("pageerror", (error) => troubles.push(String(error)));
+  page.on("request", (request) => requests.push(request.url()));
+  return { page, troubles, requests };
+}
