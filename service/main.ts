@@ -5,6 +5,7 @@ import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command, CommanderError } from "commander";
 import { backupCommand } from "./cli/backup.ts";
+import { boundCommand } from "./cli/bound.ts";
 import { checkCommand } from "./cli/check.ts";
 import { demoCommand } from "./cli/demo.ts";
 import { clearCommand } from "./cli/clear.ts";
@@ -25,6 +26,7 @@ const COMMANDS = [
   checkCommand,
   replayCommand,
   rigCommand,
+  boundCommand,
   importCommand,
   schemaCommand,
   serveCommand,

@@ -3,13 +3,16 @@
  * print. It is fed step by step with what was true and what was decided, whoever made them.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
-import { daylightOfDay } from "../service/solar/daylight.ts";
+import { createAbsorptionDays } from "./absorption-days.ts";
+import type { AbsorptionDays } from "./absorption-days.ts";
 import type { Place } from "./days/day-file.ts";
 import { createLoadLedger } from "./load-ledger.ts";
 import type { LoadFigures } from "./load-ledger.ts";
 import type { PlantSettings } from "./plant/plant-settings.ts";
 import type { PlantTruth } from "./plant/plant-truth.ts";
 import { roundFigures } from "./rounding.ts";
+import { createSunsetWatch } from "./sunset-watch.ts";
+import type { SunsetStep } from "./sunset-watch.ts";
 
 export interface Totals {
   /** AC energy that opportunity loads took. */
@@ -36,11 +39,14 @@ export interface Totals {
    * less that load's stop margin. The stop's own dwell is in it: it counts from the first second.
    */
   reserveDrawnWh: number;
-  /** Days on which an opportunity load ran below the floor while the battery gave power. */
+  /**
+   * Days with less charge than the floor and than the shed without these loads would have had;
+   * where that is not simulated beside it, days on which a load ran on the battery below the floor.
+   */
   reserveDays: number;
-  /** Days that ended under the sunset target, whoever was to blame. */
+  /** Days that ended under the sunset target and need not have, if that is known. */
   sunsetMisses: number;
-  /** Days beyond the longest allowed time without a full charge. */
+  /** Days beyond the longest time without a full charge, which need not have been, if known. */
   absorptionMisses: number;
   starts: number;
   /** Share of the potential that was not measured but inferred from a throttled record. */
@@ -54,6 +60,16 @@ export interface DayTotals extends Totals {
   readonly date: string;
 }
 
+/** The best that any controller could have done on these days. */
+export interface BoundFigures {
+  readonly usefulDivertedWh: number;
+  /** By how much the solver may be short of it. */
+  readonly gapWh: number;
+  readonly status: string;
+  /** Sunsets under the target that nobody could have avoided. */
+  readonly sunsetMisses: number;
+}
+
 export interface OutcomeReport {
   readonly formatVersion: 1;
   readonly days: number;
@@ -61,7 +77,7 @@ export interface OutcomeReport {
   readonly settings: { readonly site: string; readonly control: SiteSettings["control"] };
   readonly totals: Totals;
   readonly loads: Readonly<Record<string, LoadFigures>>;
-  readonly bound: null;
+  readonly bound: BoundFigures | null;
   readonly perDay: readonly DayTotals[];
 }
 
@@ -71,15 +87,11 @@ export interface Decided {
   readonly site: { readonly ruleCurveFraction: number };
 }
 
-export interface OutcomeStep {
-  /** [s] > 0 */
-  readonly dtS: number;
-  /** Start of the step. */
-  readonly wallMs: number;
-  readonly localDay: number;
-  readonly localMinute: number;
+export interface OutcomeStep extends SunsetStep {
   readonly truth: PlantTruth;
   readonly decision: Decided;
+  /** The shed without these loads; null: nobody simulates it. */
+  readonly reference: Pick<PlantTruth, "socFraction" | "absorptionsCompleted"> | null;
 }
 
 export interface Outcome {
@@ -93,14 +105,15 @@ interface Book {
   readonly days: DayTotals[];
   today: DayTotals | null;
   day: number;
-  sunsetMs: number | null;
   isReserveDay: boolean;
-  lastFullDay: number | null;
-  absorptionsSeen: number;
+  readonly isSunset: (step: SunsetStep) => boolean;
+  readonly absorptions: AbsorptionDays;
+  readonly referenceAbsorptions: AbsorptionDays;
 }
 
 const DAY_MS = 86_400_000;
-const MINUTE_MS = 60_000;
+/** Of the two runs' states of charge, less is rounding and the shape of a cloud. [1] */
+const SAME_WITHIN = 0.001;
 
 /** @param place - Where sunset is reckoned: the recording's place or the site's. */
 export function createOutcome(site: SiteSettings, plant: PlantSettings, place: Place): Outcome {
@@ -110,14 +123,14 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
     days: [],
     today: null,
     day: Number.NEGATIVE_INFINITY,
-    sunsetMs: null,
     isReserveDay: false,
-    lastFullDay: null,
-    absorptionsSeen: 0,
+    isSunset: createSunsetWatch(place),
+    absorptions: createAbsorptionDays(site.control.battery.fullChargeEveryDays),
+    referenceAbsorptions: createAbsorptionDays(site.control.battery.fullChargeEveryDays),
   };
   return {
     add(step) {
-      if (step.localDay !== book.day) openDay(book, step, place);
+      if (step.localDay !== book.day) openDay(book, step);
       const today = book.today;
       if (today === null) return;
       addEnergy(today, step);
@@ -141,17 +154,15 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
   };
 }
 
-function openDay(book: Book, step: OutcomeStep, place: Place): void {
-  const noonMs = step.wallMs + (720 - step.localMinute) * MINUTE_MS;
+function openDay(book: Book, step: OutcomeStep): void {
   book.day = step.localDay;
-  book.sunsetMs = daylightOfDay(noonMs, place.latitudeDeg, place.longitudeDeg).sunsetMs;
   book.isReserveDay = false;
   const date = new Date(step.localDay * DAY_MS).toISOString().slice(0, 10);
   book.today = { date, ...emptyTotals() };
   book.days.push(book.today);
-  book.lastFullDay ??= step.localDay;
-  const limit = book.site.control.battery.fullChargeEveryDays;
-  if (limit !== null && step.localDay - book.lastFullDay > limit) book.today.absorptionMisses = 1;
+  const isOverdue = book.absorptions.open(step.localDay);
+  const isOverdueAnyway = book.referenceAbsorptions.open(step.localDay);
+  if (isOverdue && !(isOverdueAnyway && step.reference !== null)) book.today.absorptionMisses = 1;
 }
 
 function addEnergy(today: Totals, step: OutcomeStep): void {
@@ -173,10 +184,11 @@ function addEnergy(today: Totals, step: OutcomeStep): void {
 }
 
 function addReserve(book: Book, today: Totals, step: OutcomeStep): void {
+  addReserveDay(book, today, step);
   const { truth, decision } = step;
   const dischargeW = Math.max(0, -truth.batteryPowerW);
   if (dischargeW === 0 || truth.opportunityDcW === 0) return;
-  const { loads, battery } = book.site.control;
+  const { loads } = book.site.control;
   const allAcW = truth.loadPowerW.reduce((sum, powerW) => sum + powerW, 0);
   let belowAcW = 0;
   for (let i = 0; i < loads.length; i += 1) {
@@ -186,24 +198,31 @@ function addReserve(book: Book, today: Totals, step: OutcomeStep): void {
   }
   const belowDcW = allAcW > 0 ? (truth.opportunityDcW * belowAcW) / allAcW : 0;
   today.reserveDrawnWh += (Math.min(belowDcW, dischargeW) * step.dtS) / 3600;
-  if (truth.socFraction < battery.floorFraction && !book.isReserveDay) {
-    book.isReserveDay = true;
-    today.reserveDays += 1;
-  }
+}
+
+function addReserveDay(book: Book, today: Totals, step: OutcomeStep): void {
+  const { truth, reference } = step;
+  const { floorFraction } = book.site.control.battery;
+  if (book.isReserveDay || truth.socFraction >= floorFraction) return;
+  const isTheirs =
+    reference === null
+      ? truth.batteryPowerW < 0 && truth.opportunityDcW > 0
+      : truth.socFraction < reference.socFraction - SAME_WITHIN;
+  if (!isTheirs) return;
+  book.isReserveDay = true;
+  today.reserveDays += 1;
 }
 
 function addSunset(book: Book, today: Totals, step: OutcomeStep): void {
-  const { sunsetMs } = book;
-  if (sunsetMs === null || sunsetMs < step.wallMs) return;
-  if (sunsetMs >= step.wallMs + step.dtS * 1000) return;
+  if (!book.isSunset(step)) return;
   const target = book.site.control.battery.sunsetTargetFraction;
-  if (step.truth.socFraction < target) today.sunsetMisses += 1;
+  const couldBeReached = step.reference === null || step.reference.socFraction >= target;
+  if (couldBeReached && step.truth.socFraction < target) today.sunsetMisses += 1;
 }
 
-function addAbsorption(book: Book, step: OutcomeStep): void {
-  if (step.truth.absorptionsCompleted === book.absorptionsSeen) return;
-  book.absorptionsSeen = step.truth.absorptionsCompleted;
-  book.lastFullDay = step.localDay;
+function addAbsorption(book: Book, { truth, reference }: OutcomeStep): void {
+  book.absorptions.add(truth.absorptionsCompleted);
+  if (reference !== null) book.referenceAbsorptions.add(reference.absorptionsCompleted);
 }
 
 function emptyTotals(): Totals {

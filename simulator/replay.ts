@@ -17,6 +17,7 @@ import type { Outcome, OutcomeReport, OutcomeStep } from "./outcome.ts";
 import { recordedCalendar } from "./recorded-calendar.ts";
 import { createPlant } from "./plant/plant.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
+import { createReference } from "./reference.ts";
 import { plantSettings } from "./plant/plant-settings.ts";
 import type { PlantSettings } from "./plant/plant-settings.ts";
 
@@ -67,6 +68,9 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   const plant = createPlant(settings, options.startFraction);
   const input = emptyInput(settings);
   const observe = createObserver(site, plant.truth);
+  const { startFraction } = options;
+  const { sunsetTargetFraction } = site.control.battery;
+  const reference = createReference({ settings, startFraction, sunsetTargetFraction });
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
@@ -90,14 +94,17 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       const result = step(memory, observation, control);
       memory = result.memory;
       options.onDecision?.(result.decision, observation);
+      const at = { dtS: stepS, wallMs, localDay, localMinute };
+      reference.step(input, at, feed.place);
       input.loadStages = result.decision.loadStages;
       input.loadPowersW = result.decision.loadPowersW;
       input.panelsClosed = result.decision.panelsClosed;
       plant.step(stepS, input);
       const { truth } = plant;
       const { decision } = result;
-      const done = { dtS: stepS, wallMs, localDay, localMinute, truth, decision };
+      const done = { ...at, truth, decision, reference: reference.truth };
       outcome.add(done);
+      reference.settle();
       options.onStep?.(done);
       monotonicMs += stepS * 1000;
     }

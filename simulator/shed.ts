@@ -83,7 +83,8 @@ export function createShed(options: ShedOptions): Shed {
         if (dtMs > 0 && decision !== null) {
           const wallMs = startWallMs + elapsedMs;
           const { truth } = plant;
-          outcome.add({ dtS: dtMs / 1000, wallMs, ...calendar(wallMs), truth, decision });
+          const at = { dtS: dtMs / 1000, wallMs, ...calendar(wallMs) };
+          outcome.add({ ...at, truth, decision, reference: null });
         }
         elapsedMs += dtMs;
       },

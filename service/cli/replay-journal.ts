@@ -21,6 +21,7 @@ interface JournalFlags {
   readonly refine?: string;
   readonly events?: boolean;
   readonly bridge?: boolean;
+  readonly bound?: boolean;
   readonly json?: boolean;
 }
 
@@ -42,7 +43,7 @@ export function replayJournal(day: string, names: readonly string[], flags: Jour
 
 /** The day is decided with the settings that stand beside it, and none other. */
 function refuseBeside(names: readonly string[], flags: JournalFlags): void {
-  const beside = (["against", "html", "refine", "events", "bridge"] as const).find(
+  const beside = (["against", "html", "refine", "events", "bridge", "bound"] as const).find(
     (flag) => flags[flag] !== undefined,
   );
   const found = names[0] ?? (beside === undefined ? null : `--${beside}`);

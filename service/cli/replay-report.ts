@@ -52,7 +52,7 @@ export interface ReportInput {
 
 export function reportText(input: ReportInput): string {
   const { report, site } = input;
-  const days = `${String(report.days)} ${report.days === 1 ? "day" : "days"}`;
+  const days = count(report.days, "day");
   return [
     ...hangingLines("", `${site.label}: ${days} in a simulated shed`, 2),
     ...input.recordedElsewhere.flatMap((name) =>
@@ -64,6 +64,7 @@ export function reportText(input: ReportInput): string {
     ...loadTable(report),
     "",
     ...closingLines(report.totals),
+    ...boundLines(report),
     ...(input.events.length === 0 ? [] : ["", ...input.events]),
   ].join("\n");
 }
@@ -106,10 +107,25 @@ function closingLines(totals: Totals): readonly string[] {
   return [
     `unused: what the arrays could have given and nobody took.`,
     `reserve: what these loads drew from the battery below the rule curve.`,
-    `Everyday use without power: ${energy(totals.unservedWh)}. ` +
-      `Days below the floor by these loads: ${String(totals.reserveDays)}.`,
-    `Sunsets under the target, whoever was to blame: ${String(totals.sunsetMisses)}.`,
+    `Everyday use without power: ${energy(totals.unservedWh)}.`,
+    `By these loads: ${count(totals.reserveDays, "day")} below the floor, ` +
+      `${count(totals.sunsetMisses, "sunset")} under the target.`,
   ];
+}
+
+function boundLines({ totals, bound }: OutcomeReport): readonly string[] {
+  if (bound === null) return [];
+  const { boundShareFraction, regretWh } = totals;
+  const share =
+    boundShareFraction === null ? "" : `, ${(boundShareFraction * 100).toFixed(0)} % of the best`;
+  return [
+    `The best of all controllers, with foresight: ${energy(bound.usefulDivertedWh)} of use.`,
+    `Here ${energy(totals.usefulDivertedWh)}${share}; missed: ${energy(regretWh ?? 0)}.`,
+  ];
+}
+
+function count(number: number, what: string): string {
+  return `${String(number)} ${what}${number === 1 ? "" : "s"}`;
 }
 
 /** First column to the left, the others to the right; as narrow as its contents. */

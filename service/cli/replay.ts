@@ -2,6 +2,7 @@
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
+import type { BoundOptions } from "../../simulator/bound/bound.ts";
 import type { OutcomeReport } from "../../simulator/outcome.ts";
 import type { RibbonDay } from "../../simulator/report/ribbon-record.ts";
 
@@ -17,6 +18,7 @@ interface ReplayFlags {
   readonly json?: boolean;
   readonly against?: string;
   readonly html?: string;
+  readonly bound?: boolean;
   readonly journal?: string;
 }
 
@@ -50,6 +52,7 @@ export function replayCommand(): Command {
     .option("--events", "list every start and stop with its reason")
     .option("--against <file>", "compare with these settings on the same days")
     .option("--html <file>", "write the result as a page with a picture of every day")
+    .option("--bound", "compare with the best that any controller could have done")
     .option("--journal <day>", "decide a day of the service's journal again; 1 if it differs")
     .option("--json", "print the result as one JSON object")
     .addHelpText("after", AFTER_HELP)
@@ -94,10 +97,15 @@ async function refuseNoDays(names: readonly string[]): Promise<void> {
 /** What only one settings file can have. */
 async function refuseBeside(flags: ReplayFlags): Promise<void> {
   const { UserError } = await import("../errors.ts");
-  const beside = flags.events === true ? "--events" : flags.html === undefined ? null : "--html";
-  if (beside === null) return;
+  const beside = (["events", "html", "bound"] as const).find((flag) => flags[flag] !== undefined);
+  if (beside === undefined) return;
   throw new UserError([
-    { code: "flag-value", where: beside, found: "with --against", expected: "one of the two" },
+    {
+      code: "flag-value",
+      where: `--${beside}`,
+      found: "with --against",
+      expected: "one of the two",
+    },
   ]);
 }
 
@@ -118,24 +126,36 @@ async function runOne(
   const events = createEventList(site);
   const ribbons = createRibbonRecorder(site);
   const places = new Set<string>();
-  const report = replay({
+  const days = () => refine(read(({ place, name }) => place !== null && places.add(name)));
+  const shed = {
     site,
-    days: refine(read(({ place, name }) => place !== null && places.add(name))),
-    step,
     calendar: createLocalCalendar(site.timeZone),
     stepS: readStepS(flags.step),
     startFraction: readShare(flags.startSoc),
     mayBridge: flags.bridge === true,
     plant: null,
+  };
+  const replayed = replay({
+    ...shed,
+    days: days(),
+    step,
     onDecision: flags.events === true ? events.add : null,
     onStep: flags.html === undefined ? null : ribbons.add,
   });
+  const report =
+    flags.bound === true ? await bounded(replayed, { ...shed, days: days() }) : replayed;
   if (flags.html !== undefined) {
     await writePage(flags.html, { site, report, days: ribbons.days() });
   }
   const texts = { events: events.lines(), recordedElsewhere: [...places] };
   const isJson = flags.json === true;
   print(isJson ? JSON.stringify(report, null, 2) : reportText({ report, site, ...texts }));
+}
+
+async function bounded(report: OutcomeReport, options: BoundOptions): Promise<OutcomeReport> {
+  const { boundOfDays } = await import("./bound-days.ts");
+  const { withBound } = await import("../../simulator/bound/with-bound.ts");
+  return withBound(report, await boundOfDays(options));
 }
 
 async function writePage(

@@ -3,10 +3,10 @@ import { Command, Option } from "commander";
 
 export function schemaCommand(): Command {
   return new Command("schema")
-    .description("print the JSON Schema of the settings, the MQTT topics or a replay")
+    .description("print the JSON Schema of the settings, the MQTT topics or a result")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt", "replay"])
+        .choices(["settings", "mqtt", "replay", "bound"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
@@ -23,6 +23,10 @@ async function schemaOf(what: string): Promise<object> {
   if (what === "replay") {
     const { replayJsonSchema } = await import("./replay-schema.ts");
     return replayJsonSchema();
+  }
+  if (what === "bound") {
+    const { boundJsonSchema } = await import("./bound-report.ts");
+    return boundJsonSchema();
   }
   const { settingsJsonSchema } = await import("../../config/json-schema.ts");
   return settingsJsonSchema();

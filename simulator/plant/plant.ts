@@ -6,6 +6,7 @@
  * the battery past its set-point or its protection refuses it; then they deliver just what the
  * loads take and the battery accepts, which is what throttling is (`bus.ts`).
  */
+import type { Battery } from "./battery.ts";
 import { busCurrentA, deliver } from "./bus.ts";
 import type { BusParts } from "./bus.ts";
 import { advanceCharger, createCharger } from "./charge-controller.ts";
@@ -43,9 +44,12 @@ export interface Plant {
   step(dtS: number, input: PlantInput): void;
   /** Energy in the battery, for the energy book. [Wh] */
   storedWh(): number;
+  /** Takes away charge above this, at rest. [1] 0…1 */
+  lowerSoc(toFraction: number): void;
 }
 
 interface Parts extends BusParts {
+  battery: Battery;
   readonly loads: readonly PlantLoad[];
   readonly programmes: readonly Programme[];
 }
@@ -70,6 +74,7 @@ export function createPlant(settings: PlantSettings, socFraction: number): Plant
     truth: parts.truth,
     step: (dtS, input) => stepPlant(parts, dtS, input),
     storedWh: () => parts.battery.storedWh(),
+    lowerSoc: (toFraction) => lowerSoc(parts, toFraction),
   };
 }
 
@@ -102,6 +107,13 @@ function stepPlant(parts: Parts, dtS: number, input: PlantInput): void {
   truth.isInverterOn = inverter.isOn;
   truth.isInverterFaulty = inverter.isFaulty;
   advanceLoads(parts, input.localMinute, dtS);
+}
+
+function lowerSoc(parts: Parts, toFraction: number): void {
+  if (parts.battery.socFraction() <= toFraction) return;
+  parts.battery = createBattery(parts.settings.battery, toFraction);
+  parts.truth.socFraction = toFraction;
+  parts.truth.monitorFraction = toFraction;
 }
 
 /** The battery carried over the step at the current that the bus has settled on. */

@@ -37,7 +37,7 @@ ${HATCH}
 <p>${count} replayed in a simulated shed with these settings. Nothing here was switched.</p>
 </header>
 <main>
-${summary(report.totals)}
+${summary(report)}
 <section aria-labelledby="loads-head">
 <h2 id="loads-head">Loads</h2>
 ${loadTable(site, report)}
@@ -73,7 +73,7 @@ function frameOf({ control }: SiteSettings, days: readonly RibbonDay[]): RibbonF
   };
 }
 
-function summary(totals: Totals): string {
+function summary({ totals, bound }: OutcomeReport): string {
   const used = totals.potentialWh - totals.curtailedWh;
   const share = totals.potentialWh > 0 ? (100 * used) / totals.potentialWh : 0;
   const figures: readonly (readonly [string, string])[] = [
@@ -86,6 +86,12 @@ function summary(totals: Totals): string {
     ["lowest charge", percent(totals.minSocPercent)],
     ["sunsets under the target", String(totals.sunsetMisses)],
     ["everyday use without power", energy(totals.unservedWh)],
+    ...(bound === null
+      ? []
+      : [
+          ["useful at the best, with foresight", energy(bound.usefulDivertedWh)] as const,
+          ["of it reached here", percent(100 * (totals.boundShareFraction ?? 0))] as const,
+        ]),
   ];
   const entries = figures.map(([name, value]) => `<div><dt>${name}</dt><dd>${value}</dd></div>`);
   return `<dl class="summary">${entries.join("\n")}</dl>`;

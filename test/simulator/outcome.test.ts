@@ -20,6 +20,7 @@ let site: SiteSettings;
 let truth: PlantTruth;
 let outcome: Outcome;
 let decision: Decision;
+let reference: { socFraction: number; absorptionsCompleted: number } | null;
 
 beforeEach(() => {
   site = simulatedSite();
@@ -28,6 +29,7 @@ beforeEach(() => {
   truth.socFraction = 0.95;
   outcome = createOutcome(site, settings, PLACE);
   decision = decided(0.94);
+  reference = null;
 });
 
 /** A real decision with its rule curve and stages set. */
@@ -46,6 +48,7 @@ function add(seconds: number, stages: readonly number[] = [0, 0], minute = 720, 
     localMinute: minute,
     truth,
     decision: { ...decision, loadStages: stages },
+    reference,
   });
 }
 
@@ -154,6 +157,45 @@ test("days without a full charge beyond the fourteenth are counted", () => {
   for (let day = 16; day < 31; day += 1) add(60, [0, 0], 720, DAY + day);
   // The 17th day still opens overdue; the full charge within it ends the count.
   expect(outcome.report().totals.absorptionMisses).toBe(2);
+});
+
+describe("beside the shed without these loads, only what need not have been counts", () => {
+  const wholeDay = (day: number): void => {
+    for (let minute = 0; minute < 1440; minute += 1) add(60, [0, 0], minute, day);
+  };
+
+  test("a sunset that nobody could have brought to the target is no miss", () => {
+    truth.socFraction = 0.9;
+    reference = { socFraction: 0.919, absorptionsCompleted: 0 };
+    wholeDay(DAY);
+    expect(outcome.report().totals.sunsetMisses).toBe(0);
+    reference.socFraction = 0.92;
+    wholeDay(DAY + 1);
+    expect(outcome.report().totals.sunsetMisses).toBe(1);
+  });
+
+  test("below the floor counts only where the other shed has more, whether a load runs or not", () => {
+    truth.socFraction = 0.5;
+    reference = { socFraction: 0.5005, absorptionsCompleted: 0 };
+    add(60);
+    expect(outcome.report().totals.reserveDays).toBe(0);
+    reference.socFraction = 0.502;
+    add(60, [0, 0], 721);
+    add(60, [0, 0], 722);
+    expect(outcome.report().totals.reserveDays).toBe(1);
+    truth.socFraction = 0.6;
+    add(60, [0, 0], 720, DAY + 1);
+    expect(outcome.report().totals.reserveDays).toBe(1);
+  });
+
+  test("a full charge that was overdue anyway is no miss", () => {
+    reference = { socFraction: 0.95, absorptionsCompleted: 0 };
+    for (let day = 0; day < 16; day += 1) add(60, [0, 0], 720, DAY + day);
+    expect(outcome.report().totals.absorptionMisses).toBe(0);
+    reference.absorptionsCompleted = 1;
+    for (let day = 16; day < 18; day += 1) add(60, [0, 0], 720, DAY + day);
+    expect(outcome.report().totals.absorptionMisses).toBe(1);
+  });
 });
 
 test("runs and rests: those that the record cuts off do not count as short", () => {
