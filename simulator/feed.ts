@@ -14,6 +14,7 @@ import { DEFAULT_ALBEDO_FRACTION } from "../service/solar/transposition.ts";
 import type { SkyIrradiance } from "../service/solar/transposition.ts";
 import { GAP_MAX_MS } from "./days/day-file.ts";
 import type { DaySeries, Place } from "./days/day-file.ts";
+import { obstructedSky } from "./weather/obstructed-sky.ts";
 import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
 
 export interface DayFeed {
@@ -74,7 +75,7 @@ function potentials(
   options: FeedOptions,
   place: Place,
 ): readonly Float64Array[] {
-  const { arrays, charger } = options.plant;
+  const { arrays, charger, obstruction } = options.plant;
   const total = optional(series, "pv_potential_w", options);
   if (total !== null) {
     const peakW = arrays.reduce((sum, array) => sum + array.peakW, 0);
@@ -92,7 +93,7 @@ function potentials(
     const outsideWm2 = extraterrestrialWm2(meanDayOfYear(atMs));
     const weather = {
       sun,
-      sky: skyOf(row, 90 - sun.altitudeDeg, outsideWm2),
+      sky: obstructedSky(skyOf(row, 90 - sun.altitudeDeg, outsideWm2), sun, obstruction),
       extraterrestrialWm2: outsideWm2,
       airTemperatureC: air?.[row] ?? DEFAULT_AIR_C,
       windMS: Math.max(0, wind?.[row] ?? DEFAULT_WIND_MS),

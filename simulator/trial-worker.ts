@@ -6,6 +6,7 @@ import { UserError } from "../service/errors.ts";
 import { invariant } from "../service/control/invariant.ts";
 import { step } from "../service/control/step.ts";
 import type { DaySeries } from "./days/day-file.ts";
+import { plantOf } from "./plant/plant-changes.ts";
 import { replay } from "./replay.ts";
 import type { TrialInput, TrialMessage, TrialOrder } from "./trials.ts";
 
@@ -41,7 +42,7 @@ function tryOut(
       stepS: input.stepS,
       startFraction: input.startFraction,
       mayBridge: input.mayBridge,
-      plant: null,
+      plant: plantOf(site, input.changes),
       onDecision: null,
     });
     return { kind: "report", index, report };

@@ -10,6 +10,7 @@ import type { UserProblem } from "../service/errors.ts";
 import { invariant } from "../service/control/invariant.ts";
 import type { DaySeries } from "./days/day-file.ts";
 import type { OutcomeReport } from "./outcome.ts";
+import type { PlantChanges } from "./plant/plant-changes.ts";
 
 export interface TrialInput {
   readonly days: readonly DaySeries[];
@@ -18,6 +19,8 @@ export interface TrialInput {
   /** [1] 0…1 */
   readonly startFraction: number;
   readonly mayBridge: boolean;
+  /** null: the shed is as the settings say. */
+  readonly changes: PlantChanges | null;
 }
 
 /** To a worker: the days once, then one settings after the other. */

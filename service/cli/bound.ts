@@ -8,6 +8,7 @@ interface BoundFlags {
   readonly startSoc: string;
   readonly bridge?: boolean;
   readonly refine?: string;
+  readonly plant?: string;
   readonly json?: boolean;
 }
 
@@ -33,6 +34,7 @@ export function boundCommand(): Command {
     .option("--start-soc <percent>", "state of charge to begin with", "80 %")
     .option("--bridge", "hold the last value across holes in the record")
     .option("--refine <seed>", "make likely minutes of hourly rows; each hour's energy stays")
+    .option("--plant <file>", "what is so in the shed and not in its settings")
     .option("--json", "print the result as one JSON object")
     .addHelpText("after", AFTER_HELP)
     .action(run);
@@ -44,6 +46,7 @@ async function run(names: readonly string[], flags: BoundFlags): Promise<void> {
   const { boundOfDays } = await import("./bound-days.ts");
   const { boundJson, boundText } = await import("./bound-report.ts");
   const { decodeDays, readDays, readShare } = await import("./replay-input.ts");
+  const { plantOf, readPlantChanges } = await import("../../simulator/plant/plant-changes.ts");
   const { readRefine } = await import("./replay-refine.ts");
   const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
   const read = readDays(names, site, await decodeDays(names));
@@ -54,7 +57,7 @@ async function run(names: readonly string[], flags: BoundFlags): Promise<void> {
     stepS: STEP_S,
     startFraction: readShare(flags.startSoc),
     mayBridge: flags.bridge === true,
-    plant: null,
+    plant: plantOf(site, flags.plant === undefined ? null : readPlantChanges(flags.plant)),
   });
   print(flags.json === true ? boundJson(site, bound) : boundText(site, bound));
 }

@@ -2,6 +2,7 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { runTrials } from "../../simulator/trials.ts";
+import { readPlantChanges } from "../../simulator/plant/plant-changes.ts";
 import { comparison, comparisonText } from "../../simulator/report/comparison.ts";
 import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
@@ -16,6 +17,7 @@ export interface CompareInput {
     readonly startSoc: string;
     readonly mayBridge: boolean;
     readonly refine: string | undefined;
+    readonly plant: string | undefined;
   };
   readonly isJson: boolean;
 }
@@ -40,6 +42,7 @@ export async function compareOnDays(
       stepS: readStepS(written.step),
       startFraction: readShare(written.startSoc),
       mayBridge: written.mayBridge,
+      changes: written.plant === undefined ? null : readPlantChanges(written.plant),
     },
     { onProgress: progress.show },
   ).finally(progress.end);

@@ -19,6 +19,7 @@ interface ReplayFlags {
   readonly against?: string;
   readonly html?: string;
   readonly bound?: boolean;
+  readonly plant?: string;
   readonly journal?: string;
 }
 
@@ -52,6 +53,7 @@ export function replayCommand(): Command {
     .option("--events", "list every start and stop with its reason")
     .option("--against <file>", "compare with these settings on the same days")
     .option("--html <file>", "write the result as a page with a picture of every day")
+    .option("--plant <file>", "what is so in the shed and not in its settings")
     .option("--bound", "compare with the best that any controller could have done")
     .option("--journal <day>", "decide a day of the service's journal again; 1 if it differs")
     .option("--json", "print the result as one JSON object")
@@ -77,6 +79,7 @@ async function run(names: readonly string[], flags: ReplayFlags): Promise<void> 
     startSoc: flags.startSoc,
     mayBridge: flags.bridge === true,
     refine: flags.refine,
+    plant: flags.plant,
   };
   print(await compareOnDays(names, { sites: [site, other], written, isJson: flags.json === true }));
 }
@@ -115,6 +118,7 @@ async function runOne(
   site: SiteSettings,
 ): Promise<void> {
   const { createLocalCalendar } = await import("../../config/local-calendar.ts");
+  const { plantOf, readPlantChanges } = await import("../../simulator/plant/plant-changes.ts");
   const { replay } = await import("../../simulator/replay.ts");
   const { createRibbonRecorder } = await import("../../simulator/report/ribbon-record.ts");
   const { step } = await import("../control/step.ts");
@@ -133,7 +137,7 @@ async function runOne(
     stepS: readStepS(flags.step),
     startFraction: readShare(flags.startSoc),
     mayBridge: flags.bridge === true,
-    plant: null,
+    plant: plantOf(site, flags.plant === undefined ? null : readPlantChanges(flags.plant)),
   };
   const replayed = replay({
     ...shed,

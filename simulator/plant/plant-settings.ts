@@ -11,6 +11,7 @@ import type { BatteryPlantSettings } from "./battery-settings.ts";
 import type { GeneratorPlantSettings } from "./generator.ts";
 import { loadPlantSettings } from "./load-plant-settings.ts";
 import type { LoadPlantSettings } from "./load-plant-settings.ts";
+import type { Obstruction } from "../weather/obstructed-sky.ts";
 import type { ProgrammeSettings } from "./programme.ts";
 
 export interface ChargerSettings {
@@ -63,6 +64,8 @@ export interface PlantSettings {
   readonly charger: ChargerSettings;
   readonly inverter: InverterPlantSettings;
   readonly arrays: readonly ArrayPlantSettings[];
+  /** Between the recorded light and the arrays; a recorded power has it in itself. */
+  readonly obstruction: Obstruction;
   readonly hydro: readonly HydroPlantSettings[];
   /** The turbines' dumps hold the bus here. [V] > absorption set-point */
   readonly dumpV: number;
@@ -125,6 +128,7 @@ export function plantSettings(site: SiteSettings): PlantSettings {
       restartV: perCellV.restartV * cells,
       overloadS: 60,
     },
+    obstruction: { hazeFraction: 0, horizon: [] },
     arrays: sources.flatMap((source) => (source.kind === "array" ? [source] : [])),
     hydro: sources.flatMap((source) =>
       source.kind === "hydro" ? [{ id: source.id, powerW: HYDRO_SHARE * source.peakW }] : [],

@@ -76,7 +76,7 @@ function heapAfter(site, count) {
 
 async function trialsS(site, days, workersMax) {
   const sites = Array.from({ length: TRIALS }, () => site);
-  const input = { days, stepS: 60, startFraction: 0.7, mayBridge: false };
+  const input = { days, stepS: 60, startFraction: 0.7, mayBridge: false, changes: null };
   let best = Infinity;
   for (let i = 0; i < 3; i += 1) {
     const startMs = performance.now();
