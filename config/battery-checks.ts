@@ -63,24 +63,41 @@ function reserveFindings(file: PartialFile, battery: BatterySection): readonly F
       }),
     );
   }
-  const at = file.ruleCurve?.at;
-  if (at === undefined) return findings;
+  return [...findings, ...ruleCurveFindings(file, battery)];
+}
+
+function ruleCurveFindings(
+  { ruleCurve }: PartialFile,
+  { floor, sunsetTarget }: BatterySection,
+): readonly Finding[] {
+  if (ruleCurve === undefined) return [];
+  const { at, mode } = ruleCurve;
+  const shown = (fraction: number): string => formatQuantity(fraction, "fraction");
+  if (at === undefined) {
+    if (mode === "outlook") return [];
+    return [
+      errorAt(["ruleCurve", "at"], "missing-key", {
+        found: "nothing",
+        expected: "the state of charge of the fixed curve",
+        suggestion: `at: ${shown(Math.min(1, sunsetTarget + 0.02))}`,
+      }),
+    ];
+  }
   if (at <= floor) {
-    findings.push(
+    return [
       errorAt(["ruleCurve", "at"], "rule-curve-under-floor", {
         expected: `above the floor, ${shown(floor)}`,
       }),
-    );
-  } else if (at < sunsetTarget) {
-    findings.push(
-      warningAt(["ruleCurve", "at"], "rule-curve-under-target", {
-        expected:
-          `under battery.sunsetTarget, ${shown(sunsetTarget)}: ` +
-          "loads may keep the battery from reaching it",
-      }),
-    );
+    ];
   }
-  return findings;
+  if (at >= sunsetTarget) return [];
+  return [
+    warningAt(["ruleCurve", "at"], "rule-curve-under-target", {
+      expected:
+        `under battery.sunsetTarget, ${shown(sunsetTarget)}: ` +
+        "loads may keep the battery from reaching it",
+    }),
+  ];
 }
 
 /** Each threshold must lie above the one before it; defaults count as well. */

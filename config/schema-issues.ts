@@ -2,7 +2,7 @@
 import { z } from "zod";
 import { errorAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
-import { answerForLaterKey, answerForLaterValue } from "./later.ts";
+import { answerForLaterKey } from "./later.ts";
 import { settingsSchema } from "./schema.ts";
 import { nearestWord } from "./suggestions.ts";
 
@@ -123,12 +123,10 @@ function unknownWord(at: {
   readonly words: readonly string[];
 }): Finding {
   const written = typeof at.value === "string" ? at.value : JSON.stringify(at.value);
-  const later = answerForLaterValue(at.path, written);
   const near = nearestWord(written, at.words);
-  const suggestion = later ?? (near === undefined ? undefined : `did you mean ${near}?`);
-  return errorAt(at.path, later === undefined ? "unknown-value" : "not-supported-yet", {
+  return errorAt(at.path, "unknown-value", {
     expected: at.words.length === 1 ? (at.words[0] ?? "") : `one of ${at.words.join(", ")}`,
-    ...(suggestion === undefined ? {} : { suggestion }),
+    ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
   });
 }
 

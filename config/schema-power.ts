@@ -102,6 +102,10 @@ export const batterySchema = z
       min: 0.01,
       max: 1,
     }),
+    reserveNights: z.number().min(0).max(14).default(0).meta({
+      description: "Nights of everyday use to keep above the floor; with ruleCurve.mode outlook",
+      audience: "advanced",
+    }),
     absorptionVoltage: volts("Absorption set-point at 25 °C", "by chemistry"),
     floatVoltage: volts("Float set-point at 25 °C", "by chemistry"),
     compensation: quantityOptional({
@@ -217,15 +221,27 @@ export const steadySourceSchema = z
 
 export const ruleCurveSchema = z
   .strictObject({
-    mode: z.literal("fixed").meta({
-      description: "fixed: the same state of charge at every hour",
+    mode: z.enum(["fixed", "outlook"]).meta({
+      description:
+        "fixed: the same state of charge at every hour; outlook: by day as low as the sun that " +
+        "is still to come allows",
       audience: "basic",
     }),
-    at: quantity({
+    at: quantityOptional({
       dimension: "fraction",
-      about: "State of charge that the battery must have before loads may run",
+      about:
+        "State of charge that the battery must have before loads may run; with mode outlook only " +
+        "until there is an outlook",
       min: 0.01,
       max: 1,
+      otherwise: "with mode outlook 2 % above battery.sunsetTarget",
+    }),
+    caution: quantityOr("90 %", {
+      dimension: "fraction",
+      about: "Share of days that are to turn out no worse than the outlook counts with",
+      min: 0.5,
+      max: 0.98,
+      audience: "advanced",
     }),
   })
   .meta({ description: "Charge above the rule curve may be spent" });

@@ -24,6 +24,7 @@ export function toBattery(
     floorFraction: battery.floor,
     floorMarginFraction: battery.floorMargin,
     sunsetTargetFraction: battery.sunsetTarget,
+    reserveNights: battery.reserveNights,
     absorptionVoltageV: battery.absorptionVoltage ?? volts(usual.absorptionVPerCell),
     floatVoltageV: battery.floatVoltage ?? volts(usual.floatVPerCell),
     compensationVPerK: volts(battery.compensation ?? usual.compensationVPerKPerCell),

@@ -3,10 +3,11 @@ import { dirname, resolve } from "node:path";
 import type {
   ControlSettings,
   PanelSettings,
+  RuleCurveSettings,
   SourceSettings,
 } from "../service/control/settings.ts";
 import type { BrokerSection } from "./schema-broker.ts";
-import type { PanelSection, SettingsFile } from "./schema.ts";
+import type { BatterySection, PanelSection, RuleCurveSection, SettingsFile } from "./schema.ts";
 import type { BrokerSettings, EmbeddedBrokerSettings, SignalSettings } from "./site-settings.ts";
 import type { SiteSettings, WebSettings } from "./site-settings.ts";
 import { toActuators } from "./to-actuators.ts";
@@ -51,7 +52,7 @@ function toControl(file: SettingsFile): ControlSettings {
     battery: toBattery(file.battery, file.inverter),
     sources: toSources(file),
     inverter: toInverter(file.inverter, file.site.elevation),
-    ruleCurve: { kind: "fixed", atFraction: file.ruleCurve.at },
+    ruleCurve: toRuleCurve(file),
     balance: toBalance(file.balance, {
       ...file,
       isMapped: (signal) => Object.hasOwn(file.telemetry, signal),
@@ -60,6 +61,23 @@ function toControl(file: SettingsFile): ControlSettings {
     loads: file.loads.map((load, index) => toLoad({ load, index, panelIds, legIds })),
     staggerMs: file.stagger,
   };
+}
+
+/** Above the sunset target by this, so that loads that stop a little below do not miss it. [1] */
+const ABOVE_TARGET_FRACTION = 0.02;
+
+/** The fixed curve, or the one that holds until there is an outlook. [1] 0…1 */
+function fixedCurveFraction(
+  ruleCurve: RuleCurveSection,
+  { sunsetTarget }: Pick<BatterySection, "sunsetTarget">,
+): number {
+  return ruleCurve.at ?? Math.min(1, sunsetTarget + ABOVE_TARGET_FRACTION);
+}
+
+function toRuleCurve({ ruleCurve, battery }: SettingsFile): RuleCurveSettings {
+  const atFraction = fixedCurveFraction(ruleCurve, battery);
+  if (ruleCurve.mode === "fixed") return { kind: "fixed", atFraction };
+  return { kind: "outlook", atFraction, cautionFraction: ruleCurve.caution };
 }
 
 function toSources(file: SettingsFile): readonly SourceSettings[] {

@@ -36,11 +36,29 @@ const findingSchema = z.object({
   figures: figuresSchema,
 });
 
+const outlookSchema = z
+  .object({
+    expectedWh: z.number().meta({ description: "What the sources are likely to give [Wh]" }),
+    cautiousWh: z.number().meta({ description: "On the cautious side, as the curve counts [Wh]" }),
+    baseWh: z.number().meta({ description: "Everyday use [Wh]" }),
+    sunsetSocFraction: z
+      .number()
+      .meta({ description: "State of charge at sunset if no opportunity load runs" }),
+    sunsetMs: z.number().meta({ description: "[ms since 1970-01-01T00:00:00Z]" }),
+    isCompleting: z.boolean().meta({ description: "The battery is to be full by then" }),
+    startsAtMs: z.array(z.number().nullable()).meta({
+      description: "When each load, in the order of the settings, is likely to be let start",
+    }),
+  })
+  .nullable()
+  .meta({ description: "From now to the next sunset; null: the fixed rule curve is in use" });
+
 export const siteVerdictSchema = z.object({
   socSource: z.enum(["monitor", "count", "voltage", "none"]),
   socFraction: fraction("State of charge"),
   chargeStage: z.enum(["bulk", "absorption", "float", "equalise"]).nullable(),
   ruleCurveFraction: z.number(),
+  outlook: outlookSchema,
   bandFraction: fraction("State of charge less the rule curve"),
   batteryPowerW: powerW("Positive: charging"),
   sourcesPowerW: z.number(),

@@ -18,7 +18,7 @@ export function describeSite(site: SiteSettings): string {
     ...section("Battery", batteryLines(control.battery)),
     ...section("Sources", control.sources.map(sourceLine)),
     ...section("Inverter", inverterLines(control)),
-    ...section("Rule curve", [`fixed at ${percent(control.ruleCurve.atFraction)}`]),
+    ...section("Rule curve", ruleCurveLines(control)),
     ...section("Panels", control.panels.map(panelLine)),
     ...section("Loads", loadLines(control)),
     ...section("Signals", site.telemetry.map(signalLine)),
@@ -84,6 +84,17 @@ function batteryLines(battery: BatterySettings): readonly string[] {
     ...(modes === null
       ? []
       : [`by voltage, if need be: start ${volts(modes.startV)}, stop ${volts(modes.stopV)}`]),
+  ];
+}
+
+function ruleCurveLines({ ruleCurve, battery }: ControlSettings): readonly string[] {
+  const fixed = `fixed at ${percent(ruleCurve.atFraction)}`;
+  if (ruleCurve.kind === "fixed") return [fixed];
+  const { reserveNights } = battery;
+  return [
+    `by outlook, with a caution of ${percent(ruleCurve.cautionFraction)}`,
+    `${fixed} until everyday use is known, and while the clock is in doubt`,
+    ...(reserveNights === 0 ? [] : [`keeps ${String(reserveNights)} nights above the floor`]),
   ];
 }
 

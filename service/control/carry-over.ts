@@ -39,7 +39,9 @@ export function carryOver(
     const before = memory.panels.find((panel) => panel.id === blank.id);
     return before === undefined ? blank : panelUnder(blank, before, kept.panels);
   });
-  return { ...memory, loads, panels, unbalancedSinceMs: null };
+  // The plan was made for the battery, the arrays and the loads of before.
+  const outlook = { ...memory.outlook, clearDays: null, plan: null };
+  return { ...memory, outlook, loads, panels, unbalancedSinceMs: null };
 }
 
 function loadUnder(

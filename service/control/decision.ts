@@ -14,6 +14,8 @@ export interface SiteVerdict {
   readonly chargeStage: ChargeStage | null;
   /** R(t). [1] 0…1 */
   readonly ruleCurveFraction: number;
+  /** Where R(t) comes from, if from an outlook; null: the fixed curve is in use. */
+  readonly outlook: OutlookView | null;
   /** SOC − R(t). [1] */
   readonly bandFraction: number | null;
   /** Positive: charging. [W] */
@@ -42,6 +44,23 @@ export interface SiteVerdict {
   readonly isFullChargeDue: boolean;
   /** What is wrong with the site as a whole; empty when all is well. */
   readonly findings: readonly SiteFinding[];
+}
+
+/** What the rule curve rests on: from now to the next sunset. */
+export interface OutlookView {
+  /** What the sources are likely to give. [Wh] ≥ 0 */
+  readonly expectedWh: number;
+  /** …and on the cautious side, which the rule curve counts with. */
+  readonly cautiousWh: number;
+  /** Everyday use. [Wh] ≥ 0 */
+  readonly baseWh: number;
+  /** State of charge at sunset if no opportunity load runs from now on. [1] 0…1 */
+  readonly sunsetSocFraction: number;
+  readonly sunsetMs: number;
+  /** The battery is to be full by then. */
+  readonly isCompleting: boolean;
+  /** When the band lets each load start, by its place in the settings; null: not before sunset. */
+  readonly startsAtMs: readonly (number | null)[];
 }
 
 /** `measured` and `limit` mean what the dictionary says under `code`. */

@@ -1,5 +1,5 @@
 /** Verdicts as sentences. Written out here so that terminal, HTTP and MQTT say the same. */
-import type { SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
+import type { OutlookView, SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
 import { codeEntry } from "./events.ts";
 import { SITE_CODES } from "./site-codes.ts";
 import type { CodeEntry, QuantityKind } from "./code-entry.ts";
@@ -18,7 +18,16 @@ export function explainVerdict(verdict: Verdict, site: SiteVerdict): string {
     const finding = site.findings.find(({ code }) => SITE_CODES[code].isInterlock);
     if (finding !== undefined) return `off: ${explainFinding(finding)}`;
   }
-  return fill(codeEntry(verdict.code), verdict);
+  const sentence = fill(codeEntry(verdict.code), verdict);
+  const isAboutBand = verdict.code === "waiting-band" && site.outlook !== null;
+  return isAboutBand ? `${sentence} now, because ${expectation(site.outlook)}` : sentence;
+}
+
+/** What the rule curve of now rests on. */
+function expectation({ expectedWh, cautiousWh }: OutlookView): string {
+  const expected = formatQuantity(expectedWh, "energyWh");
+  const cautious = formatQuantity(cautiousWh, "energyWh");
+  return `${expected} more are expected before sunset, on the cautious side ${cautious}`;
 }
 
 export function explainFinding(finding: SiteFinding): string {
@@ -35,6 +44,7 @@ export function explainSite(site: SiteVerdict): string {
     parts.push(isCharging ? `takes ${powerW}` : `gives ${powerW}`);
   }
   if (site.isCurtailed) parts.push("arrays held back");
+  if (site.outlook !== null) parts.push(expectation(site.outlook));
   return parts.join(", ");
 }
 

@@ -124,6 +124,7 @@ function isStarved(load: LoadMemory, input: TimersInput): boolean {
   const { view, site } = input;
   if (isKeptFromSetpoint(site, view)) return true;
   const { availableW, lendableWh, claimW } = site;
+  if (site.outlook !== null) return availableW !== null && availableW < -input.toleranceW;
   // The band may lend energy, but not the absorption that the battery needs.
   const isLentNothing = lendableWh === 0 || load.isTry || claimW > 0;
   return availableW !== null && availableW < -input.toleranceW && isLentNothing;

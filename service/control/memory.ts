@@ -4,6 +4,8 @@
  * `restoreMemory`, or from `initialMemory`, where every load counts as just stopped.
  */
 import type { ChargeStage } from "./observation.ts";
+import { initialOutlook } from "./outlook/outlook-memory.ts";
+import type { OutlookMemory } from "./outlook/outlook-memory.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 import type { SiteCode } from "./site-codes.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
@@ -167,6 +169,7 @@ export interface Memory {
   readonly acPowerW: number | null;
   readonly battery: BatteryMemory;
   readonly sun: SunMemory | null;
+  readonly outlook: OutlookMemory;
   readonly loads: readonly LoadMemory[];
   readonly panels: readonly PanelMemory[];
   /** Last load or panel switched, for the stagger time. */
@@ -205,6 +208,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       fullOnDay: null,
     },
     sun: null,
+    outlook: initialOutlook(nowMs),
     loads: settings.loads.map((load) => initialLoad(load, nowMs)),
     panels: settings.panels.map((panel) => ({
       id: panel.id,

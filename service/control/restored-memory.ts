@@ -9,6 +9,7 @@
 import { initialMemory, LOAD_LATCHES, MEMORY_VERSION } from "./memory.ts";
 import type { BatteryMemory, DrawMemory, GuardMemory, LoadLatch } from "./memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
+import { restoredOutlook } from "./outlook/restored-outlook.ts";
 import {
   amountOf,
   countOf,
@@ -58,6 +59,8 @@ export function restoreMemory(
   const panels = listOf(saved, "panels");
   return {
     ...blank,
+    outlook:
+      bridge === null ? blank.outlook : restoredOutlook(fieldOf(saved, "outlook"), times.nowMs),
     battery: batteryAgain(blank.battery, fieldOf(saved, "battery"), bridge),
     loads: blank.loads.map((load) => loadAgain(load, byId(loads, load.id), bridge)),
     panels: blank.panels.map((panel) => ({

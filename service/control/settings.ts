@@ -26,6 +26,8 @@ export interface BatterySettings {
   readonly floorMarginFraction: number;
   /** State of charge that the owner wants at sunset. [1] 0…1 */
   readonly sunsetTargetFraction: number;
+  /** Nights of everyday use that an outlook's rule curve keeps on top of the floor. ≥ 0 */
+  readonly reserveNights: number;
   /** Absorption set-point at 25 °C. [V] > 0 */
   readonly absorptionVoltageV: number;
   /** Float set-point at 25 °C. [V] > 0 */
@@ -109,12 +111,22 @@ export interface InverterSettings {
   readonly frequency: { readonly minHz: number; readonly maxHz: number } | null;
 }
 
-/** R(t). One kind for now: the same state of charge at every hour. */
-export interface RuleCurveSettings {
-  readonly kind: "fixed";
-  /** [1] 0…1 */
-  readonly atFraction: number;
-}
+/**
+ * R(t): the same state of charge at every hour, or what an outlook says; until there is one, and
+ * while the clock is in doubt, the fixed curve holds for both.
+ */
+export type RuleCurveSettings =
+  | {
+      readonly kind: "fixed";
+      /** [1] 0…1 */
+      readonly atFraction: number;
+    }
+  | {
+      readonly kind: "outlook";
+      readonly atFraction: number;
+      /** Share of days that are to turn out no worse than the cautious side. [1] 0…1 */
+      readonly cautionFraction: number;
+    };
 
 export interface PanelSettings {
   readonly id: string;

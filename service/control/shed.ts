@@ -103,7 +103,7 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
     // A voltage that falls under its mark says that the power was not there.
     return shedFor(verdict, { isForPower: site.bandFraction === null });
   }
-  if (!hasHeld(memory.starvedSinceMs, settings.stopForMs, nowMs)) return null;
+  if (!hasHeld(memory.starvedSinceMs, starvedForMs(turn, input), nowMs)) return null;
   if (site.isFullChargeDue) {
     return shedFor(verdictOf("stopped-full-charge", 0), { isForPower: false });
   }
@@ -116,6 +116,15 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const code = toStage === 0 ? stopped : "running-short-of-power";
   const verdict = verdictOf(code, toStage, figures);
   return { toStage, verdict, isOwnWish: false, isForPower: true, breaksMinRun: false };
+}
+
+/** By an outlook the band carries a load through a cloud, as long as clouds last. [ms] */
+const CLOUD_MS = 600_000;
+
+function starvedForMs({ memory, settings }: LoadTurn, { site }: ScheduleInput): number {
+  const isAbove = site.bandFraction !== null && site.bandFraction > 0;
+  const mayRideOn = isAbove && site.outlook !== null && !memory.isTry;
+  return mayRideOn ? Math.max(settings.stopForMs, CLOUD_MS) : settings.stopForMs;
 }
 
 function wishedOff(verdict: Verdict, { breaksMinRun }: Pick<Reduction, "breaksMinRun">): Reduction {
@@ -146,7 +155,7 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
       remainingMs: belowMs,
     });
   }
-  const starvedMs = heldRemainingMs(memory.starvedSinceMs, settings.stopForMs, nowMs);
+  const starvedMs = heldRemainingMs(memory.starvedSinceMs, starvedForMs(turn, input), nowMs);
   if (starvedMs !== null && input.site.isFullChargeDue) {
     return verdictOf("running-full-charge", memory.stage, { remainingMs: starvedMs });
   }

@@ -4,7 +4,7 @@ import { isSunUp, mayLendNow } from "./daylight.ts";
 import type { Memory, SunMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
 import type { InverterRatings } from "./ratings.ts";
-import { ruleCurveFraction } from "./rule-curve.ts";
+import { ruleCurveNow } from "./rule-curve.ts";
 import type { ControlSettings } from "./settings.ts";
 import { siteFindings } from "./site-findings.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
@@ -29,8 +29,8 @@ export function judgeSite(
 ): SiteJudgement {
   const { settings, estimate, sun, ratings } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
-  const ruleCurve = ruleCurveFraction(settings.ruleCurve);
-  const bandFraction = estimate.fraction === null ? null : estimate.fraction - ruleCurve;
+  const curve = ruleCurveNow(settings.ruleCurve, memory.outlook.plan, observation);
+  const bandFraction = estimate.fraction === null ? null : estimate.fraction - curve.fraction;
   const isDue = isFullChargeDue(memory, observation, settings);
   const power = powerFigures(observation, {
     settings,
@@ -38,6 +38,7 @@ export function judgeSite(
     ratings,
     bandFraction,
     isDaylight,
+    outlook: curve.outlook,
     mayLend: mayLendNow(sun, observation.wallMs),
     opportunityW: opportunityPowerW(memory.loads, observation),
     isFullChargeDue: isDue,
@@ -50,7 +51,8 @@ export function judgeSite(
     socSource: estimate.source,
     socFraction: estimate.fraction,
     chargeStage: estimate.charge.stage,
-    ruleCurveFraction: ruleCurve,
+    ruleCurveFraction: curve.fraction,
+    outlook: curve.outlook,
     bandFraction,
     batteryPowerW: power.batteryPowerW,
     sourcesPowerW: power.sourcesPowerW,

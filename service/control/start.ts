@@ -156,7 +156,7 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   }
   if (!isAboveStart(settings, view)) {
     const mark = waitingForMark(settings, view);
-    return verdictOf(mark.code, 0, mark);
+    return verdictOf(mark.code, 0, { ...mark, remainingMs: untilStartMs(turn, input) });
   }
   if (!hasHeld(memory.aboveSinceMs, settings.startForMs, nowMs)) {
     return verdictOf("waiting-dwell", 0, {
@@ -178,6 +178,12 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
 }
 
 const isHighVoltage = ({ code }: SiteFinding): boolean => code === "voltage-high";
+
+/** Until the outlook's likely course of the battery passes the start mark; null: not known. [ms] */
+function untilStartMs({ index }: LoadTurn, { site, observation }: ScheduleInput): number | null {
+  const startsAtMs = site.outlook?.startsAtMs[index] ?? null;
+  return startsAtMs === null ? null : Math.max(0, startsAtMs - observation.wallMs);
+}
 
 function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
   const { memory, settings } = turn;

@@ -16,6 +16,7 @@ import { acPowerW, inverterView } from "./learned-power.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
+import { advanceOutlook } from "./outlook/outlook.ts";
 import { confirmPanel, decidePanel, isPanelLive, panelAfter } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
 import { inverterRatings } from "./ratings.ts";
@@ -93,6 +94,7 @@ export const step: Step = (memory, observation, settings) => {
   const nextMemory = remember(memory, observation, {
     battery: estimate.memory,
     sun,
+    outlook: advanceOutlook(memory.outlook, observation, { settings, site, estimate, dtMs }),
     judgement,
     loads: loads.map((load, index) => loadAfter(load, { index, wanted, allowed, nowMs })),
     panels: panels.map((panel, index) => panelAfter(panel, itemAt(panelOutcomes, index), nowMs)),
@@ -119,6 +121,7 @@ function remember(
   now: {
     readonly battery: Memory["battery"];
     readonly sun: Memory["sun"];
+    readonly outlook: Memory["outlook"];
     readonly judgement: SiteJudgement;
     readonly loads: readonly LoadMemory[];
     readonly panels: readonly PanelMemory[];
@@ -132,6 +135,7 @@ function remember(
     acPowerW: acPowerW(observation),
     battery: withFullDay(now.battery, observation),
     sun: now.sun,
+    outlook: now.outlook,
     loads,
     panels,
     lastStartMs: hasRisen(before.loads, loads) ? nowMs : before.lastStartMs,

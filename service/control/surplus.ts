@@ -7,11 +7,11 @@
  * plus what a turbine's own dump burns, and it is a lower bound while the arrays are held back.
  *
  * What lies above the rule curve may be lent besides: by day the band may carry a load through a
- * cloud, or through the try that shows whether a held-back array can carry it. Towards sunset and
- * at night it lends nothing.
+ * cloud, or through the try that shows whether a held-back array can carry it. At night it lends
+ * nothing; nor does a fixed curve towards sunset, which knows of no sun to make that good.
  */
 import { isAtChargeLimit, isChargeBlocked } from "./battery-limits.ts";
-import type { SiteVerdict } from "./decision.ts";
+import type { OutlookView, SiteVerdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { Observation, Reading } from "./observation.ts";
@@ -45,6 +45,8 @@ export interface PowerInput {
   readonly ratings: InverterRatings;
   readonly bandFraction: number | null;
   readonly isDaylight: boolean | null;
+  /** null: the fixed rule curve is in use. */
+  readonly outlook: OutlookView | null;
   /** Enough of the day is left to give back what is lent; null while the clock is in doubt. */
   readonly mayLend: boolean | null;
   /** What running opportunity loads draw. [W] AC */
@@ -73,7 +75,9 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
     isAtChargeLimit(observation, battery);
   const isCurtailed = isRefused && isDay;
   const lentFraction = bandFraction ?? (isCurtailed ? LENT_AT_SETPOINT_FRACTION : 0);
-  const lends = (input.mayLend ?? isDay) && lentFraction > 0 && !input.isFullChargeDue;
+  // By an outlook the band is spent on what sun there is; it lends only to find the hidden part.
+  const mayLend = input.outlook === null ? (input.mayLend ?? isDay) : isCurtailed;
+  const lends = mayLend && lentFraction > 0 && !input.isFullChargeDue;
   return {
     batteryPowerW,
     sourcesPowerW,
@@ -117,7 +121,9 @@ function claim(batteryPowerW: number | null, observation: Observation, input: Po
   if (isChargeBlocked(observation)) return 0;
   const isUnderCurve = input.bandFraction !== null && input.bandFraction < 0;
   const takenW = isUnderCurve || input.isFullChargeDue ? Math.max(0, batteryPowerW ?? 0) : 0;
-  return Math.max(takenW, input.estimate.memory.acceptedW ?? 0);
+  // An outlook's curve counts what the battery still accepts: above it, absorption can wait.
+  const canWait = input.outlook !== null && !input.outlook.isCompleting && !isUnderCurve;
+  return canWait ? takenW : Math.max(takenW, input.estimate.memory.acceptedW ?? 0);
 }
 
 function basePower(

@@ -84,7 +84,7 @@ const ROWS: readonly Row[] = [
     '    ‸deadline: { by: "18:00" }\n',
     "not-supported-yet loads.pump.deadline deadlines",
   ),
-  row("mode: fixed", "mode: ‸outlook", "not-supported-yet ruleCurve.mode outlook"),
+  row("mode: fixed", "mode: ‸outlok", "unknown-value ruleCurve.mode did you mean outlook?"),
   row("kind: switched", "kind: ‸swiched", "unknown-value loads.pump.kind switched"),
   row("    kind: switched\n", "", "39:5 missing-key loads.pump.kind switched, staged"),
   row("chemistry: lfp", "chemistry: ‸agn", "unknown-value battery.chemistry mean agm?"),

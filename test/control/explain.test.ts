@@ -44,6 +44,7 @@ const quietSite: SiteVerdict = {
   socFraction: 0.957,
   chargeStage: "bulk",
   ruleCurveFraction: 0.94,
+  outlook: null,
   bandFraction: 0.017,
   batteryPowerW: 1234,
   sourcesPowerW: 2000,

@@ -35,6 +35,7 @@ export function lfpBattery(over: Partial<BatterySettings> = {}): BatterySettings
     floorFraction: 0.6,
     floorMarginFraction: 0.01,
     sunsetTargetFraction: 0.92,
+    reserveNights: 0,
     absorptionVoltageV: 56,
     floatVoltageV: 54,
     compensationVPerK: 0,

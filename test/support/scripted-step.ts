@@ -61,6 +61,7 @@ export function decisionOf(
       socFraction: 0.97,
       chargeStage: "absorption",
       ruleCurveFraction: 0.94,
+      outlook: null,
       bandFraction: 0.03,
       batteryPowerW: 300,
       sourcesPowerW: 3000,

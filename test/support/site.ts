@@ -149,6 +149,7 @@ export function testControl(): ControlSettings {
       floorFraction: 0.6,
       floorMarginFraction: 0.01,
       sunsetTargetFraction: 0.92,
+      reserveNights: 0,
       absorptionVoltageV: 56.8,
       floatVoltageV: 54,
       compensationVPerK: 0,

@@ -1,0 +1,214 @@
+/** The outlook from now to the next sunset, and the rule curve that follows from it. */
+import { itemAt } from "../item-at.ts";
+import type { Observation } from "../observation.ts";
+import type { BatterySettings, ControlSettings } from "../settings.ts";
+import { acceptanceTable } from "./acceptance-table.ts";
+import { baseSpreadW, expectedBaseW, HOURS } from "./base-profile.ts";
+import { clearPowerW, DAY_SLOTS, placeInDay, SLOT_H, SLOT_MS } from "./clear-days.ts";
+import type { ClearDays } from "./clear-days.ts";
+import { curveFractions, pathFractions } from "./curve.ts";
+import type { CurveBattery } from "./curve.ts";
+import type { OutlookMemory, OutlookPlan } from "./outlook-memory.ts";
+import { restOfDay } from "./rest-of-day.ts";
+import type { Clearness } from "./rest-of-day.ts";
+
+/**
+ * The curve aims this much above the wanted sunset target, because loads stop somewhat below the
+ * curve. Ours, no source. [1]
+ */
+const INNER_MARGIN_FRACTION = 0.04;
+/** …and keeps this far from the floor, for the same reason. Ours, no source. [1] */
+const FLOOR_MARGIN_FRACTION = 0.03;
+/** Charging has to end this long before sunset on a day on which it is to be completed. [slots] */
+const COMPLETED_BEFORE_SLOTS = 4;
+/** A full charge is aimed at from this many days before it is due. */
+const COMPLETE_DAYS_BEFORE = 2;
+/** What hydro and wind bring on the cautious side, against their mean. Ours, no source. [1] */
+const STEADY_CAUTIOUS = 0.8;
+/** Everyday use on the cautious side: the mean and so many spreads, by day and by night. */
+const DAY_SPREADS = 0.3;
+const NIGHT_SPREADS = 1;
+
+export interface PlanInput {
+  readonly observation: Observation;
+  readonly settings: ControlSettings;
+  readonly clearDays: ClearDays;
+  /** [1] 0…1 */
+  readonly socFraction: number;
+  /** Local day of the last full charge; null: not known. */
+  readonly fullOnDay: number | null;
+  /** Share of outcomes that may fall below the cautious side. [1] */
+  readonly tailFraction: number;
+}
+
+interface Horizon {
+  readonly fromSlot: number;
+  readonly toSlot: number;
+  /** Share of the first slot that is still to come. [1] */
+  readonly firstShare: number;
+  readonly clearness: Clearness;
+}
+
+/** @returns null where the sun does not rise and set: there is no sunset to be ready for. */
+export function makePlan(outlook: OutlookMemory, input: PlanInput): OutlookPlan | null {
+  const horizon = horizonOf(outlook, input);
+  if (horizon === null) return null;
+  const { settings, observation, clearDays } = input;
+  const powers = slotPowers(outlook, horizon, input);
+  const isCompleting = isCompletionAimedAt(input);
+  const battery = curveBattery(settings.battery, outlook);
+  const cautiousNetW = isCompleting ? endingEarly(powers.cautiousNetW) : powers.cautiousNetW;
+  const targetFraction = targetOf(settings.battery, isCompleting);
+  const floorFraction = Math.min(targetFraction, floorOf(outlook, input) + FLOOR_MARGIN_FRACTION);
+  const curve = curveFractions({
+    netW: cautiousNetW,
+    slotH: SLOT_H,
+    battery,
+    floorFraction,
+    targetFraction,
+  });
+  const fromMs = clearDays.midnightMs + horizon.fromSlot * SLOT_MS;
+  const path = pathFractions(input.socFraction, {
+    netW: powers.expectedNetW,
+    slotH: SLOT_H,
+    battery,
+  });
+  return {
+    fromMs,
+    untilMs: clearDays.midnightMs + horizon.toSlot * SLOT_MS,
+    localDay: observation.localDay,
+    curve,
+    path,
+    expectedWh: powers.expectedWh,
+    cautiousWh: powers.cautiousWh,
+    baseWh: powers.baseWh,
+    isCompleting,
+    cautiousClearness: horizon.clearness.cautious,
+    startsAtMs: settings.loads.map(({ startAboveFraction }) => {
+      const place = path.findIndex((now, at) => now - itemAt(curve, at) >= startAboveFraction);
+      return place < 0 ? null : fromMs + place * SLOT_MS;
+    }),
+  };
+}
+
+/** The charge that the sun's last hour brings does not count. */
+function endingEarly(netW: readonly number[]): readonly number[] {
+  const last = netW.length - COMPLETED_BEFORE_SLOTS;
+  return netW.map((powerW, slot) => (slot < last ? powerW : Math.min(0, powerW)));
+}
+
+function horizonOf(outlook: OutlookMemory, input: PlanInput): Horizon | null {
+  const { clearDays, observation } = input;
+  const { wallMs, localDay } = observation;
+  const { today, tomorrow, midnightMs } = clearDays;
+  const isToday = today.sunsetMs !== null && wallMs < today.sunsetMs;
+  const day = isToday ? today : tomorrow;
+  const place = placeInDay(day, wallMs);
+  if (place === null || day.sunsetMs === null) return null;
+  const slots = (wallMs - midnightMs) / SLOT_MS;
+  const fromSlot = Math.floor(slots);
+  const seen = outlook.sky.today;
+  return {
+    fromSlot,
+    toSlot: Math.max(fromSlot + 1, Math.ceil((day.sunsetMs - midnightMs) / SLOT_MS)),
+    firstShare: 1 - (slots - fromSlot),
+    clearness: restOfDay({
+      record: outlook.sky,
+      today: isToday && seen?.localDay === localDay ? seen : null,
+      localDay: isToday ? localDay : localDay + 1,
+      position: place.position,
+      clearWh: day.partWh,
+      tailFraction: input.tailFraction,
+    }),
+  };
+}
+
+interface SlotPowers {
+  readonly expectedNetW: readonly number[];
+  readonly cautiousNetW: readonly number[];
+  readonly expectedWh: number;
+  readonly cautiousWh: number;
+  readonly baseWh: number;
+}
+
+function slotPowers(outlook: OutlookMemory, horizon: Horizon, input: PlanInput): SlotPowers {
+  const { fromSlot, toSlot, clearness, firstShare } = horizon;
+  const { base, steadyW } = outlook;
+  const expectedNetW: number[] = [];
+  const cautiousNetW: number[] = [];
+  let [expectedWh, cautiousWh, baseWh] = [0, 0, 0];
+  let hour = -1;
+  let [baseW, spreadW] = [0, 0];
+  for (let slot = fromSlot; slot < toSlot; slot += 1) {
+    if (hourOf(slot) !== hour) {
+      hour = hourOf(slot);
+      const localDay = input.observation.localDay + Math.floor(slot / DAY_SLOTS);
+      baseW = expectedBaseW(base, { localDay, hour });
+      spreadW = baseSpreadW(base, hour);
+    }
+    const clearW = clearPowerW(input.clearDays, slot);
+    const spreads = clearW > 0 ? DAY_SPREADS : NIGHT_SPREADS;
+    const expectedW = clearness.expected * clearW + steadyW;
+    const cautiousW = clearness.cautious * clearW + STEADY_CAUTIOUS * steadyW;
+    expectedNetW.push(expectedW - baseW);
+    cautiousNetW.push(cautiousW - baseW - spreads * spreadW);
+    const slotH = SLOT_H * (slot === fromSlot ? firstShare : 1);
+    expectedWh += expectedW * slotH;
+    cautiousWh += cautiousW * slotH;
+    baseWh += baseW * slotH;
+  }
+  return { expectedNetW, cautiousNetW, expectedWh, cautiousWh, baseWh };
+}
+
+function hourOf(slot: number): number {
+  return Math.floor((slot * HOURS) / DAY_SLOTS) % HOURS;
+}
+
+/** A lead-acid battery is to complete its absorption, an LFP one to be full, in good time. */
+function isCompletionAimedAt({ settings, observation, fullOnDay }: PlanInput): boolean {
+  const { fullChargeEveryDays } = settings.battery;
+  if (fullChargeEveryDays === null || fullOnDay === null) return false;
+  const dueInDays = fullChargeEveryDays - (observation.localDay - fullOnDay);
+  return dueInDays <= COMPLETE_DAYS_BEFORE;
+}
+
+function targetOf({ sunsetTargetFraction }: BatterySettings, isCompleting: boolean): number {
+  return isCompleting ? 1 : Math.min(1, sunsetTargetFraction + INNER_MARGIN_FRACTION);
+}
+
+/** The hard reserve, and on top of it the nights that the owner wants to get through. */
+function floorOf(outlook: OutlookMemory, { settings, clearDays, observation }: PlanInput): number {
+  const { floorFraction, reserveNights, capacityAh, nominalVoltageV } = settings.battery;
+  if (reserveNights === 0) return floorFraction;
+  let nightWh = 0;
+  for (let slot = 0; slot < DAY_SLOTS; slot += 1) {
+    if (itemAt(clearDays.today.powerW, slot) > 0) continue;
+    const at = { localDay: observation.localDay, hour: hourOf(slot) };
+    nightWh += expectedBaseW(outlook.base, at) * SLOT_H;
+  }
+  return floorFraction + (reserveNights * nightWh) / (capacityAh * nominalVoltageV);
+}
+
+/**
+ * Energy is counted at nominal voltage, as the state of charge is: what is charged at a higher one
+ * is lost in part.
+ */
+function curveBattery(battery: BatterySettings, { acceptance }: OutlookMemory): CurveBattery {
+  const { capacityAh, nominalVoltageV, absorptionVoltageV } = battery;
+  const chargingV = (nominalVoltageV + absorptionVoltageV) / 2;
+  return {
+    capacityWh: capacityAh * nominalVoltageV,
+    chargeEfficiency: (battery.coulombicEfficiencyFraction * nominalVoltageV) / chargingV,
+    dischargeEfficiency: 1,
+    acceptance: acceptanceTable(battery, acceptance),
+  };
+}
+
+/** R at this instant; null: the plan says nothing about it. [1] 0…1 */
+export function curveAt(plan: OutlookPlan, wallMs: number): number | null {
+  const at = (wallMs - plan.fromMs) / SLOT_MS;
+  if (at < 0 || wallMs >= plan.untilMs) return null;
+  const place = Math.floor(at);
+  const before = itemAt(plan.curve, place);
+  return before + (at - place) * (itemAt(plan.curve, place + 1) - before);
+}

@@ -1,0 +1,179 @@
+/**
+ * How clear the rest of a day is going to be: what is likely, and what is on the cautious side.
+ *
+ * Days that began like this one, in this season, tell how such days went on. Until there are enough
+ * of them the sky is taken to stay as it is, with a stated spread: a clear morning is followed by a
+ * clear afternoon more often than not, and nobody knows better without a record.
+ */
+import { itemAt } from "../item-at.ts";
+import { clearnessOf, PARTS } from "./sky-record.ts";
+import type { SkyDay, SkyRecord, SkyToday } from "./sky-record.ts";
+
+export interface Clearness {
+  /** [1] ≥ 0 */
+  readonly expected: number;
+  readonly cautious: number;
+}
+
+export interface RestInput {
+  readonly record: SkyRecord;
+  /** null: nothing has been seen of the day that is asked about. */
+  readonly today: SkyToday | null;
+  readonly localDay: number;
+  /** Where the day stands, 0…12: the part that runs and how much of it is over. */
+  readonly position: number;
+  /** What a clear sky gives in each part. [Wh] ≥ 0 */
+  readonly clearWh: readonly number[];
+  /** Share of days that may turn out below the cautious side. [1] 0…1 */
+  readonly tailFraction: number;
+}
+
+/** Between these the stated spread gives way to the record. [days] */
+const RECORD_FROM = 4;
+const RECORD_FULL = 14;
+/** Clearness of a day of which nothing is known. [1] Ours, no source */
+const USUAL = 0.6;
+/** What a day keeps of how it began. [1] Ours, no source */
+const PERSISTENCE = 0.75;
+/** Spread of the rest of the day about that: one standard deviation. [1] Ours, no source */
+const PERSISTENCE_SPREAD = 0.18;
+const UNKNOWN_SPREAD = 0.25;
+/** Days that began this much clearer or darker count a quarter. [1] */
+const LIKENESS = 0.12;
+/** A day of which nothing is known in those parts. */
+const UNLIKE = 0.25;
+/** Days so long ago count a quarter. [days] */
+const SEASON_DAYS = 45;
+/** What a part of the day counts against the one after it, in how the day has been so far. */
+const FADING = 0.6;
+
+export function restOfDay(input: RestInput): Clearness {
+  const { today, position } = input;
+  const soFar = today === null ? null : soFarOf(() => 0, { today, position });
+  const stated = statedClearness(soFar?.today ?? null, input.tailFraction);
+  const belief = (input.record.days.length - RECORD_FROM) / (RECORD_FULL - RECORD_FROM);
+  if (belief <= 0) return stated;
+  const recorded = recordedClearness(input);
+  if (recorded === null) return stated;
+  const share = Math.min(1, belief);
+  return {
+    expected: stated.expected + share * (recorded.expected - stated.expected),
+    cautious: stated.cautious + share * (recorded.cautious - stated.cautious),
+  };
+}
+
+function statedClearness(soFar: number | null, tailFraction: number): Clearness {
+  const expected = soFar === null ? USUAL : USUAL + PERSISTENCE * (soFar - USUAL);
+  const spread = soFar === null ? UNKNOWN_SPREAD : PERSISTENCE_SPREAD;
+  // The logistic curve, whose quantiles are near enough to those of the normal one.
+  const deviations = Math.log((1 - tailFraction) / tailFraction) / 1.7;
+  return { expected, cautious: Math.max(0, expected - deviations * spread) };
+}
+
+function recordedClearness(input: RestInput): Clearness | null {
+  const found = new Mass();
+  for (const day of input.record.days) {
+    const rest = restOf(day, input);
+    if (rest === null) continue;
+    const age = (input.localDay - day.localDay) / SEASON_DAYS;
+    found.add(rest, likeness(input, day) * nearness(age));
+  }
+  return found.isEmpty ? null : found.clearness(input.tailFraction);
+}
+
+/** How much a day began like today, in the parts that are known of both. */
+function likeness({ today, position }: RestInput, day: SkyDay): number {
+  if (today === null) return 1;
+  const theirs = soFarOf((part) => itemAt(day.clearness, part), { today, position });
+  if (theirs === null) return UNLIKE;
+  return nearness((theirs.other - theirs.today) / LIKENESS);
+}
+
+/** 1 at no distance, a quarter at 1; never quite nothing. */
+function nearness(distance: number): number {
+  const share = 1 / (1 + distance * distance);
+  return share * share;
+}
+
+interface SoFar {
+  readonly today: number;
+  /** Of the other day, in the same parts. */
+  readonly other: number;
+}
+
+/** Clearness up to here, the last hours above all; null: in no part known of both. */
+function soFarOf(
+  other: (part: number) => number,
+  { today, position }: { readonly today: SkyToday; readonly position: number },
+): SoFar | null {
+  let [ours, theirs, weights] = [0, 0, 0];
+  let weight = 1;
+  for (let part = Math.min(PARTS - 1, Math.floor(position)); part >= 0; part -= 1) {
+    const seen = clearnessOf(today, part);
+    const value = other(part);
+    if (seen !== null && value >= 0) {
+      ours += weight * seen;
+      theirs += weight * value;
+      weights += weight;
+    }
+    weight *= FADING;
+  }
+  return weights === 0 ? null : { today: ours / weights, other: theirs / weights };
+}
+
+/** How clear the rest of a recorded day was, weighted by today's sun; null: not known. */
+export function restOf(
+  day: SkyDay,
+  { position, clearWh }: Pick<RestInput, "position" | "clearWh">,
+): number | null {
+  const first = Math.min(PARTS - 1, Math.floor(position));
+  let weight = (1 - (position - first)) * itemAt(clearWh, first);
+  let sum = 0;
+  let weights = 0;
+  for (let part = first; part < PARTS; part += 1) {
+    if (part > first) weight = itemAt(clearWh, part);
+    const value = itemAt(day.clearness, part);
+    if (value < 0 || weight <= 0) continue;
+    sum += weight * value;
+    weights += weight;
+  }
+  return weights === 0 ? null : sum / weights;
+}
+
+const BUCKETS = 65;
+const PER_UNIT = 50;
+
+/** Weighted values in narrow buckets: a quantile without sorting. */
+class Mass {
+  readonly #masses = new Array<number>(BUCKETS).fill(0);
+  #whole = 0;
+  #moment = 0;
+
+  get isEmpty(): boolean {
+    return this.#whole === 0;
+  }
+
+  add(value: number, weight: number): void {
+    const bucket = Math.min(BUCKETS - 1, Math.floor(value * PER_UNIT));
+    this.#masses[bucket] = itemAt(this.#masses, bucket) + weight;
+    this.#whole += weight;
+    this.#moment += weight * value;
+  }
+
+  clearness(tailFraction: number): Clearness {
+    const wanted = tailFraction * this.#whole;
+    let below = 0;
+    let bucket = 0;
+    let mass = 0;
+    for (const [index, found] of this.#masses.entries()) {
+      if (found === 0) continue;
+      bucket = index;
+      mass = found;
+      if (below + found >= wanted) break;
+      below += found;
+    }
+    const within = Math.min(1, Math.max(0, (wanted - below) / mass));
+    const expected = this.#moment / this.#whole;
+    return { expected, cautious: Math.min(expected, (bucket + within) / PER_UNIT) };
+  }
+}

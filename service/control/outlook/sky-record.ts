@@ -1,0 +1,124 @@
+/**
+ * The site's own record of clearness: how much of what a clear sky would have given did come, in
+ * each twelfth of the day between sunrise and sunset, on each of the last weeks.
+ *
+ * The problem: while the battery is full the arrays are held back, and nobody sees what they could
+ * have given. Such minutes count a little, with the clearness that was last seen, and never with
+ * less than what was delivered; they fill gaps without outvoting what was measured.
+ */
+import { itemAt } from "../item-at.ts";
+
+/** Parts of the day, from sunrise to sunset. */
+export const PARTS = 12;
+/** Days that are kept: two months are one season. */
+export const DAYS_MAX = 60;
+/** A day of which less is known says nothing. */
+const PARTS_MIN = 4;
+/** Bright clouds beside the sun may give more than a clear sky, but not for five minutes. */
+export const CLEARNESS_MAX = 1.3;
+/** Weight of minutes in which the arrays were held back. Ours, no source */
+const HELD_BACK_WEIGHT = 0.1;
+/** How fast the clearness that is held follows what is measured. */
+const HELD_WEIGHT = 0.4;
+
+export interface SkyDay {
+  readonly localDay: number;
+  /** By part of the day; −1: not known. [1] */
+  readonly clearness: readonly number[];
+}
+
+export interface SkyToday {
+  readonly localDay: number;
+  /** By part of the day, weighted. [Wh] ≥ 0 */
+  readonly measuredWh: readonly number[];
+  readonly clearWh: readonly number[];
+  /** Last clearness that could be seen; null: none today. [1] */
+  readonly heldClearness: number | null;
+  /** The cautious clearness of the rest of the day, as it was said at a quarter, half, … of it. */
+  readonly said: readonly SaidClearness[];
+}
+
+export interface SaidClearness {
+  /** From this part of the day on. */
+  readonly part: number;
+  readonly clearness: number;
+}
+
+export interface SkyRecord {
+  /** Oldest first. */
+  readonly days: readonly SkyDay[];
+  readonly today: SkyToday | null;
+  /**
+   * What was learned to add to the share of days that may turn out below the cautious side, so that
+   * just that share does. [1]
+   */
+  readonly tailShift: number;
+}
+
+export const NO_SKY: SkyRecord = { days: [], today: null, tailShift: 0 };
+
+export interface SkyLook {
+  readonly localDay: number;
+  /** 0…11 */
+  readonly part: number;
+  readonly measuredWh: number;
+  /** What a clear sky would have given in the same minutes. [Wh] > 0 */
+  readonly clearWh: number;
+  /** Nothing held the arrays back. */
+  readonly isCertain: boolean;
+}
+
+/** Today after a few more minutes of it. */
+export function lookAtSky(today: SkyToday | null, look: SkyLook): SkyToday {
+  const before = today?.localDay === look.localDay ? today : emptyDay(look.localDay);
+  const seen = Math.min(CLEARNESS_MAX, Math.max(0, look.measuredWh / look.clearWh));
+  const held = before.heldClearness;
+  if (look.isCertain) {
+    const next = held === null ? seen : held + HELD_WEIGHT * (seen - held);
+    return { ...added(before, look, { clearness: seen, weight: 1 }), heldClearness: next };
+  }
+  if (held === null) return before;
+  const clearness = Math.max(held, seen);
+  const next = added(before, look, { clearness, weight: HELD_BACK_WEIGHT });
+  return { ...next, heldClearness: clearness };
+}
+
+function added(
+  today: SkyToday,
+  { part, clearWh }: SkyLook,
+  { clearness, weight }: { readonly clearness: number; readonly weight: number },
+): SkyToday {
+  return {
+    ...today,
+    measuredWh: withMore(today.measuredWh, part, clearness * clearWh * weight),
+    clearWh: withMore(today.clearWh, part, clearWh * weight),
+  };
+}
+
+/** Clearness of a part of today; null: not seen. */
+export function clearnessOf(today: SkyToday, part: number): number | null {
+  const clearWh = itemAt(today.clearWh, part);
+  return clearWh > 0 ? itemAt(today.measuredWh, part) / clearWh : null;
+}
+
+/** The record with today closed into it. */
+export function withDay(days: readonly SkyDay[], today: SkyToday): readonly SkyDay[] {
+  const clearness = today.clearWh.map((_, part) => rounded(clearnessOf(today, part) ?? -1));
+  if (clearness.filter((value) => value >= 0).length < PARTS_MIN) return days;
+  const earlier = days.filter((day) => day.localDay < today.localDay);
+  return [...earlier, { localDay: today.localDay, clearness }].slice(-DAYS_MAX);
+}
+
+function emptyDay(localDay: number): SkyToday {
+  const nothing = new Array<number>(PARTS).fill(0);
+  return { localDay, measuredWh: nothing, clearWh: nothing, heldClearness: null, said: [] };
+}
+
+function withMore(list: readonly number[], index: number, more: number): readonly number[] {
+  return list.map((value, at) => (at === index ? value + more : value));
+}
+
+/** Three digits, since the record is written to disk. */
+function rounded(value: number): number {
+  return Math.round(value * 1000) / 1000;
+}
