@@ -1,5 +1,5 @@
 // Makes the pictures of the dashboard in docs/images/ from the demo: `node deploy/shoot-dashboard.mjs`
-// after `npm run build`. CHROMIUM=/path/to/program uses that browser.
+// after `npm run build`; a folder and flags of the demo may follow. CHROMIUM=/path/to/program uses that browser.
 import { spawn } from "node:child_process";
 import { mkdirSync } from "node:fs";
 import { once } from "node:events";
@@ -18,20 +18,16 @@ const SIZES = [
     colorScheme: "dark",
   },
 ];
-/** Real time until the demo's loads have begun to run. [ms] */
-const WAIT_MS = 24_000;
+/** A picture with something running in it; real time until then at the most. [ms] */
+const WAIT_MS = 60_000;
 
 mkdirSync(OUT, { recursive: true });
 const demo = spawn(
   process.execPath,
-  ["dist/service/main.js", "demo", "--speed", "1200", "--for", "72h"].concat([
-    "--set",
-    "web.port=0",
-    "--set",
-    "broker.embedded.port=0",
-    "--start-soc",
-    "88 %",
-  ]),
+  [
+    ...["dist/service/main.js", "demo", "--speed", "1200", "--for", "72h"],
+    ...["--set", "web.port=0", "--set", "broker.embedded.port=0", ...process.argv.slice(3)],
+  ],
   { stdio: ["ignore", "pipe", "inherit"] },
 );
 try {
@@ -49,7 +45,11 @@ try {
     await page.goto(web);
     opened.push({ name, page, pages });
   }
-  await pause(WAIT_MS);
+  for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 500) {
+    const { loads } = await (await fetch(`${web}/api/state`)).json();
+    if (loads.filter(({ stage }) => stage > 0).length >= 2) break;
+    await pause(500);
+  }
   for (const { name, page, pages } of opened) {
     for (const path of pages) {
       await page.goto(`${web}/#/${path}`);

@@ -5,13 +5,14 @@ import { spreadLabels } from "./labels.ts";
 import type { Stair, Step } from "./steps.ts";
 
 /** All in pixels of the page, so that letters keep their size. */
-const PLACE = { top: 34, bottom: 12, left: 46, right: 84 } as const;
+const PLACE = { top: 34, bottom: 12, left: 54, right: 84 } as const;
 const HEIGHT = { narrow: 330, wide: 430 } as const;
 const NARROW_BELOW = 560;
 const LABEL_APART = 34;
 const GAP = 3;
 const HATCH_APART = 7;
-const WORD_FROM = 62;
+const WORD_FROM = 92;
+const BADGE = { below: 26, foot: 16, radius: 12, width: 88 } as const;
 
 interface Frame {
   readonly stair: Stair;
@@ -42,10 +43,10 @@ export function StairPicture({
       {width === 0 ? null : (
         <svg width={width} height={height} aria-hidden="true" focusable="false">
           <Scale {...frame} />
-          {stair.steps.map((step, index) => (
-            <StepPicture key={step.id} frame={frame} step={step} index={index} />
-          ))}
+          <Steps frame={frame} isShown={({ state }) => state !== "on"} />
           <Water {...frame} />
+          <Steps frame={frame} isShown={({ state }) => state === "on"} />
+          <Surface {...frame} />
           <Marks {...frame} />
           {stair.steps.map((step, index) => (
             <Badge key={step.id} frame={frame} step={step} index={index} />
@@ -94,6 +95,18 @@ interface StepProps {
   readonly index: number;
 }
 
+/** What waits lies under the water; what runs stands out of it. */
+function Steps(props: { readonly frame: Frame; readonly isShown: (step: Step) => boolean }) {
+  const { frame, isShown } = props;
+  return (
+    <>
+      {frame.stair.steps.map((step, index) =>
+        isShown(step) ? <StepPicture key={step.id} {...{ frame, step, index }} /> : null,
+      )}
+    </>
+  );
+}
+
 function StepPicture({ frame, step, index }: StepProps) {
   const { x, w } = columnOf(frame, index);
   const [startY, stopY] = [frame.y(step.start), frame.y(step.stop)];
@@ -126,12 +139,13 @@ function Water({ stair, y, width, height }: Frame) {
   if (stair.level === null) return null;
   const [left, right, level] = [PLACE.left, width - PLACE.right, y(stair.level)];
   const high = height - PLACE.bottom - level;
-  return (
-    <g class="water">
-      <rect x={left} y={level} width={right - left} height={high} />
-      <path d={`M${String(left)} ${at(level)}H${String(right)}`} />
-    </g>
-  );
+  return <rect class="water" x={left} y={level} width={right - left} height={high} />;
+}
+
+function Surface({ stair, y, width }: Frame) {
+  if (stair.level === null) return null;
+  const d = `M${String(PLACE.left)} ${at(y(stair.level))}H${String(width - PLACE.right)}`;
+  return <path class="surface" d={d} />;
 }
 
 function Marks(frame: Frame) {
@@ -172,19 +186,30 @@ function Marks(frame: Frame) {
 
 const WORDS = { on: "on", waiting: "waits", held: "held off" } as const;
 
+/** Stands in the step, under its hatching, where neither water nor rule curve crosses it. */
 function Badge({ frame, step, index }: StepProps) {
   const { x, w } = columnOf(frame, index);
-  const [middle, top] = [x + w / 2, frame.y(step.start)];
   const hasWord = w >= WORD_FROM;
-  const left = hasWord ? middle - 26 : middle;
+  const middle = x + w / 2;
+  const y = Math.min(frame.y(step.stop) + BADGE.below, frame.height - PLACE.bottom - BADGE.foot);
+  const left = hasWord ? middle - BADGE.width / 2 + BADGE.radius : middle;
   return (
     <g class={`badge ${step.state}`}>
-      <circle cx={left} cy={top - 16} r={11} />
-      <text class="number" x={left} y={top - 11.5}>
+      {hasWord ? (
+        <rect
+          x={left - BADGE.radius}
+          y={y - BADGE.radius}
+          width={BADGE.width}
+          height={2 * BADGE.radius}
+          rx={BADGE.radius}
+        />
+      ) : null}
+      <circle cx={left} cy={y} r={BADGE.radius} />
+      <text class="number" x={left} y={y + 4.5}>
         {step.number}
       </text>
       {hasWord ? (
-        <text x={left + 16} y={top - 11.5}>
+        <text x={left + 18} y={y + 4.5}>
           {WORDS[step.state]}
         </text>
       ) : null}
