@@ -10,6 +10,7 @@ import { checkCommand } from "./cli/check.ts";
 import { demoCommand } from "./cli/demo.ts";
 import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
+import { exportCommand } from "./cli/export.ts";
 import { importCommand } from "./cli/import.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { rigCommand } from "./cli/rig.ts";
@@ -28,6 +29,7 @@ const COMMANDS = [
   rigCommand,
   boundCommand,
   importCommand,
+  exportCommand,
   schemaCommand,
   serveCommand,
   explainCommand,

@@ -24,7 +24,8 @@ Without one the files are day files (CSV or Parquet).
 Mappings that come with Bywash, each with an example in its head:
   builtin:surfrad   builtin:midc            builtin:midc-raw   builtin:srrl
   builtin:tmy3      builtin:tmy3-measured   builtin:tm2        builtin:epw
-  builtin:pvgis     builtin:sandia-abq
+  builtin:pvgis     builtin:sandia-abq      builtin:dtu        builtin:rmis
+  builtin:serf-east builtin:normalised-pv
   builtin:example   one to copy, with every key explained
 
 Examples:

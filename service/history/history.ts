@@ -9,7 +9,7 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Clock } from "../clock.ts";
 import type { Log } from "../log.ts";
 import type { SavedMemory } from "./memory-file.ts";
-import type { FromScribe, ScribeOptions, SentCommand } from "./messages.ts";
+import type { FiguresToKeep, FromScribe, ScribeOptions, SentCommand } from "./messages.ts";
 import type { Tick, ToScribe } from "./messages.ts";
 import type { ScribeLink, StartScribe } from "./scribe-link.ts";
 import { startScribeWorker } from "./start-scribe-worker.ts";
@@ -35,6 +35,8 @@ export interface History {
   readonly start: () => Promise<SavedMemory | null>;
   readonly record: (tick: Tick) => void;
   readonly recordCommand: (command: SentCommand) => void;
+  /** Figures of a day that is over; those that cannot be kept are worked out when asked for. */
+  readonly keepFigures: (figures: FiguresToKeep) => void;
   /** @returns True if all that was recorded is in the files and survives this process. */
   readonly flush: () => Promise<boolean>;
   /** Writes what it can; nothing is recorded after this. */
@@ -89,6 +91,9 @@ export function createHistory(options: HistoryOptions): History {
     record: (tick) => record(state, tick),
     recordCommand(command) {
       post(state, { kind: "command", command });
+    },
+    keepFigures(figures) {
+      post(state, { kind: "figures", figures });
     },
     flush: () => ask(state, "flush"),
     async close() {

@@ -33,6 +33,15 @@ export interface SentCommand {
   readonly acknowledgedMs: number | null;
 }
 
+/** What a day that is over came to. */
+export interface FiguresToKeep {
+  readonly localDay: number;
+  /** Begin of the day. [ms] */
+  readonly fromMs: number;
+  /** JSON. */
+  readonly body: string;
+}
+
 export type ToScribe =
   | {
       readonly kind: "tick";
@@ -41,6 +50,7 @@ export type ToScribe =
       readonly memoryBefore: Memory | null;
     }
   | { readonly kind: "command"; readonly command: SentCommand }
+  | { readonly kind: "figures"; readonly figures: FiguresToKeep }
   | { readonly kind: "lost"; readonly count: number; readonly reason: string }
   | { readonly kind: "flush"; readonly ticket: number }
   | { readonly kind: "close"; readonly ticket: number };

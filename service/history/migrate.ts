@@ -46,7 +46,7 @@ export function migrate(options: {
   }
   for (const { version, sql } of migrations) {
     if (version <= found) continue;
-    if (version > 1) copyOut(connection, `${path}.before-${version}-${fileTime(atMs)}`);
+    if (found > 0) copyOut(connection, `${path}.before-${version}-${fileTime(atMs)}`);
     connection.exec("BEGIN IMMEDIATE");
     try {
       connection.exec(sql);

@@ -32,11 +32,13 @@ const DATED: readonly Dated[] = [
   dated("sample", ["minute", MINUTE_MS], (kept) => kept.samplesKeptDays),
   dated("decision", ["at_ms", 1], (kept) => kept.samplesKeptDays),
   dated("memory", ["at_ms", 1], (kept) => kept.samplesKeptDays),
+  dated("word", ["at_ms", 1], (kept) => kept.samplesKeptDays),
   dated("event", ["at_ms", 1], (kept) => kept.eventsKeptDays),
   dated("command", ["at_ms", 1], (kept) => kept.eventsKeptDays),
   dated("override", ["at_ms", 1], (kept) => kept.eventsKeptDays),
   dated("gap", ["from_ms", 1], (kept) => kept.eventsKeptDays),
   dated("day", ["first_ms", 1], (kept) => kept.eventsKeptDays),
+  dated("day_figures", ["at_ms", 1], (kept) => kept.eventsKeptDays),
 ];
 
 function dated(

@@ -29,6 +29,8 @@ const STATEMENTS = {
   day:
     "INSERT OR IGNORE INTO day (local_day, settings_hash, code_version, first_ms) " +
     "VALUES (?, ?, ?, ?)",
+  word: "INSERT INTO word (at_ms, name, text) VALUES (?, ?, ?)",
+  figures: "INSERT OR REPLACE INTO day_figures (local_day, at_ms, body) VALUES (?, ?, ?)",
   gap: "INSERT INTO gap (from_ms, to_ms, dropped, reason) VALUES (?, ?, ?, ?)",
 } as const;
 

@@ -110,6 +110,11 @@ function receive(state: State, message: ToScribe): void {
       store.add({ kind: "command", values: [wallMs, about, owner, stage, acknowledgedMs] });
       break;
     }
+    case "figures": {
+      const { localDay, fromMs, body } = message.figures;
+      store.add({ kind: "figures", values: [localDay, fromMs, body] });
+      break;
+    }
     case "lost": {
       const { wallMs } = state.now;
       store.add({ kind: "gap", values: [wallMs, wallMs, message.count, message.reason] });

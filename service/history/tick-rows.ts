@@ -1,10 +1,13 @@
 /** What of a tick goes into the database, apart from the minute samples. */
 import type { CoreEvent, Decision, Verdict } from "../control/decision.ts";
 import type { Memory } from "../control/memory.ts";
-import type { HumanRequest } from "../control/observation.ts";
+import type { HumanRequest, Observation } from "../control/observation.ts";
 import type { Tick } from "./messages.ts";
 import type { Row } from "./rows.ts";
 import type { ListIds } from "./signal-walk.ts";
+
+/** Name of the battery's charge stage among the words. */
+export const CHARGE_STAGE = "decision.chargeStage";
 
 export interface TickRows {
   /** @returns Rows that this tick adds to those of the tick before. */
@@ -14,6 +17,8 @@ export interface TickRows {
 export function createTickRows(ids: ListIds): TickRows {
   const verdicts = new Map<string, string>();
   const confirmed = new Map<string, boolean>();
+  const words = new Map<string, string>();
+  let wordsDay: number | null = null;
   const idOf = (about: "load" | "panel", index: number): string =>
     ids[`${about}s`]?.[index] ?? String(index);
 
@@ -44,6 +49,17 @@ export function createTickRows(ids: ListIds): TickRows {
     return rows;
   };
 
+  /** A day is read without those before it, so each begins with every word. */
+  const wordRows = (decision: Decision, { localDay, wallMs: atMs }: Observation): Row[] => {
+    if (localDay !== wordsDay) words.clear();
+    wordsDay = localDay;
+    const { chargeStage } = decision.site;
+    const text = chargeStage ?? "";
+    if (words.get(CHARGE_STAGE) === text) return [];
+    words.set(CHARGE_STAGE, text);
+    return [{ kind: "word", values: [atMs, CHARGE_STAGE, text] }];
+  };
+
   return {
     rowsOf({ observation, memory, decision }) {
       const { wallMs: atMs, loads, panels } = observation;
@@ -54,6 +70,7 @@ export function createTickRows(ids: ListIds): TickRows {
       return [
         ...decision.events.map((event) => eventRow(event, atMs, idOf)),
         ...decisionRows(decision, atMs),
+        ...wordRows(decision, observation),
         ...loads.flatMap((load, index) => request("load", index, load.request)),
         ...panels.flatMap((panel, index) => request("panel", index, panel.request)),
         ...confirmationRows(memory, atMs),

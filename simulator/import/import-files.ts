@@ -96,7 +96,8 @@ function openReader(path: string, { mapping }: ImportJob): FileReader {
     stamps,
     shiftMs: shiftOf(file, mapping, stepMs),
     // The zones at sea: whole hours, each 15 degrees wide.
-    offsetMs: isByLongitude ? Math.round(place.longitudeDeg / 15) * HOUR_MS : null,
+    // A little west of Greenwich rounds to minus nothing, which no clock is ahead by.
+    offsetMs: isByLongitude ? Math.round(place.longitudeDeg / 15) * HOUR_MS + 0 : null,
     unused: unusedNames(file, mapping),
   };
 }

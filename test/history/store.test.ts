@@ -286,7 +286,8 @@ it("does not let a row that is refused for ever hold up the others", () => {
   expect(said).toEqual([CANNOT, AGAIN]);
 });
 
-const NEXT: Migration = { version: 2, sql: "ALTER TABLE event ADD COLUMN note TEXT" };
+const NEWEST = readMigrations().at(-1)?.version ?? 0;
+const NEXT: Migration = { version: NEWEST + 1, sql: "ALTER TABLE event ADD COLUMN note TEXT" };
 
 it("migrates forward with a copy of what was before", () => {
   const { folder, path, store } = open();
@@ -301,10 +302,10 @@ it("migrates forward with a copy of what was before", () => {
     [1, null],
     [2, null],
   ]);
-  const copy = join(folder, "history.db.before-2-20260615T100100Z");
+  const copy = join(folder, `history.db.before-${NEWEST + 1}-20260615T100100Z`);
   expect(query(copy, "SELECT at_ms FROM event")).toEqual([[1]]);
-  expect(query(copy, "PRAGMA user_version")).toEqual([[1]]);
-  expect(query(path, "PRAGMA user_version")).toEqual([[2]]);
+  expect(query(copy, "PRAGMA user_version")).toEqual([[NEWEST]]);
+  expect(query(path, "PRAGMA user_version")).toEqual([[NEWEST + 1]]);
 });
 
 it("leaves a database as it was if a migration fails, and one of a newer program alone", () => {
@@ -312,11 +313,12 @@ it("leaves a database as it was if a migration fails, and one of a newer program
   store.add(event(1));
   store.commit(at(0), true);
   store.close();
-  const broken = { version: 2, sql: `${NEXT.sql}; ALTER TABLE nothing ADD COLUMN note TEXT` };
+  const sql = `${NEXT.sql}; ALTER TABLE nothing ADD COLUMN note TEXT`;
+  const broken = { version: NEXT.version, sql };
   const failing = open({ folder, migrations: [...readMigrations(), broken] });
   expect(failing.store.commit(at(1), true)).toBe(false);
   failing.store.close();
-  expect(query(path, "PRAGMA user_version")).toEqual([[1]]);
+  expect(query(path, "PRAGMA user_version")).toEqual([[NEWEST]]);
   expect(query(path, "SELECT count(*) FROM pragma_table_info('event')")).toEqual([[6]]);
   execute(path, "PRAGMA user_version = 9");
   const older = open({ folder });

@@ -121,6 +121,44 @@ const SAMPLES: readonly Sample[] = [
     // Beam and diffuse exceed global by a seventh there: the light does not tell the hour.
     closure: null,
   },
+  {
+    map: "normalised-pv",
+    file: "almeria.csv",
+    set: ["columns.pv_potential_w.times=6600", "place={latitude: 36.931, longitude: -2.472}"],
+    rows: 60,
+    begins: "2023-10-15T11:30:59Z",
+    offsetH: 0,
+    first: { pv_potential_w: 5419.502247 },
+    closure: null,
+  },
+  {
+    map: "normalised-pv",
+    file: "turin.csv",
+    set: ["time.zone=+01:00", "place={latitude: 45.065, longitude: 7.659}"],
+    rows: 60,
+    begins: "2019-03-06T10:30:00Z",
+    offsetH: 1,
+    first: { pv_potential_w: 342.375124 },
+    closure: null,
+  },
+  {
+    map: "rmis",
+    file: "rmis.csv",
+    rows: 4,
+    begins: "2021-06-12T18:00:00Z",
+    offsetH: -7,
+    first: { ghi_w_m2: 905.125, dni_w_m2: 880.25, dhi_w_m2: 105.5 },
+    closure: null,
+  },
+  {
+    map: "serf-east",
+    file: "serf-east.csv",
+    rows: 4,
+    begins: "2021-06-12T18:00:00Z",
+    offsetH: -7,
+    first: { pv_potential_w: 5120.5 },
+    closure: null,
+  },
 ];
 
 function read({ map, file, set = [] }: Pick<Sample, "map" | "file" | "set">): DaySeries {
@@ -194,6 +232,14 @@ test("PVGIS: UTC, the satellite's instant in mid-interval, one year, and no foot
   expect(series.place).toMatchObject({ latitudeDeg: 44.2, longitudeDeg: 6.9 });
 });
 
+test("DTU: UTC, and an empty field stays one", () => {
+  const series = read({ map: "dtu", file: "dtu.csv" });
+  expect(series.timesMs).toHaveLength(5);
+  expect(new Date(series.timesMs[0]!).toISOString()).toBe("2021-06-12T11:00:00.000Z");
+  expect([...series.columns.get("ghi_w_m2")!]).toEqual([700.5, 702, NaN, 310.75, 420.25]);
+  expect([...series.columns.get("dhi_w_m2")!].slice(0, 2)).toEqual([110.125, 110.25]);
+});
+
 test("a head with fewer names than fields is refused: each column could be its neighbour", () => {
   const file = "midc-raw-short-header.txt";
   expect(() => read({ map: "midc-raw", file })).toThrow(/:2\b[\s\S]*import-fields/);
@@ -204,7 +250,7 @@ test("a typical year without its one year goes back in time, and the message say
 });
 
 test("every mapping is tried here, and every file belongs to a mapping", () => {
-  const tried = [...SAMPLES.map(({ map }) => map), "pvgis", "example"].sort();
+  const tried = [...new Set(SAMPLES.map(({ map }) => map)), "dtu", "pvgis", "example"].sort();
   expect(builtinMaps()).toEqual(tried);
   const files = readdirSync(FILES).filter((name) => name !== "SOURCE.txt");
   const source = readFileSync(`${FILES}SOURCE.txt`, "utf8");

@@ -8,7 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { loadSite } from "../../../dist/config/load.js";
-import { createDemoRun } from "../../../dist/service/cli/demo-run.js";
+import { createRigRun } from "../../../dist/service/cli/rig-run.js";
 import { step } from "../../../dist/service/control/step.js";
 import { createScribe } from "../../../dist/service/history/scribe.js";
 import { syntheticDay } from "../../../dist/simulator/weather/synthetic-day.js";
@@ -35,7 +35,7 @@ const { receive } = createScribe(
 let last = null;
 const nothing = () => undefined;
 const none = { debug: nothing, info: nothing, warn: nothing, error: nothing };
-const demo = createDemoRun({
+const demo = createRigRun({
   site,
   days: [fromMinute(syntheticDay({ site, localDate: DATE, seed: 1, kind: "broken" }))],
 
@@ -50,6 +50,9 @@ const demo = createDemoRun({
   },
   log: { ...none, part: () => none },
   version,
+  mayBridge: false,
+  elsewhere: null,
+  hasWeb: false,
   listener: { onReady: () => Promise.resolve(), onDecision: nothing },
 });
 await demo.run();
