@@ -8,6 +8,7 @@ import type { Observation } from "./control/observation.ts";
 import type { Step } from "./control/step.ts";
 import type { SavedMemory } from "./history/memory-file.ts";
 import type { RootLog } from "./log.ts";
+import type { PastDesk } from "./past-desk.ts";
 import type { ReloadAnswer } from "./reload.ts";
 import type { SiteHistory } from "./site-history.ts";
 import type { Mode, StateView } from "./state-view.ts";
@@ -30,6 +31,8 @@ export interface DaemonOptions {
   readonly reload?: () => ReloadAnswer;
   /** Where what happens is kept; absent: nowhere. It is opened and closed by whoever gives it. */
   readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "refit">;
+  /** Answers what is asked of the history; absent: nothing was kept. */
+  readonly past?: PastDesk;
   /** What the run before remembered; absent or null: every load begins as one just stopped. */
   readonly restored?: SavedMemory | null;
   /** A programmer's error: all is off by now, and the process has to end with 1. */

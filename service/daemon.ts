@@ -270,6 +270,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       reload: reload ?? null,
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       chronicle: rooms.chronicle,
+      past: rooms.options.past ?? null,
     },
   });
 }
@@ -281,8 +282,7 @@ function fail(rooms: Rooms, error: unknown): void {
 }
 
 function stop(rooms: Rooms): Promise<void> {
-  rooms.stopping ??= stopRooms(rooms);
-  return rooms.stopping;
+  return (rooms.stopping ??= stopRooms(rooms));
 }
 
 async function stopRooms(rooms: Rooms): Promise<void> {

@@ -8,7 +8,7 @@ import type { Clock } from "./clock.ts";
 import { createHistory } from "./history/history.ts";
 import type { History } from "./history/history.ts";
 import type { SavedMemory } from "./history/memory-file.ts";
-import type { SentCommand, Tick } from "./history/messages.ts";
+import type { FiguresToKeep, SentCommand, Tick } from "./history/messages.ts";
 import type { Log } from "./log.ts";
 
 export interface SiteHistory {
@@ -16,6 +16,9 @@ export interface SiteHistory {
   readonly start: () => Promise<SavedMemory | null>;
   readonly record: (tick: Tick) => void;
   readonly recordCommand: (command: SentCommand) => void;
+  readonly keepFigures: (figures: FiguresToKeep) => void;
+  /** @returns True if all that was recorded is in the files. */
+  readonly flush: () => Promise<boolean>;
   readonly refit: (site: SiteSettings) => void;
   /** Writes what it can; nothing is recorded after this. */
   readonly close: () => Promise<void>;
@@ -45,6 +48,8 @@ export function createSiteHistory(options: {
     start: () => current?.start() ?? Promise.resolve(null),
     record: (tick) => current?.record(tick),
     recordCommand: (command) => current?.recordCommand(command),
+    keepFigures: (figures) => current?.keepFigures(figures),
+    flush: () => current?.flush() ?? Promise.resolve(false),
     refit(site) {
       const before = current;
       current = null;

@@ -1,7 +1,9 @@
 /** `bywash serve`: the daemon itself, until it is told to stop. */
+import { join } from "node:path";
 import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
 import type { Daemon } from "../daemon-contract.ts";
+import type { Asker } from "../history/reading/ask.ts";
 import type { SiteHistory } from "../site-history.ts";
 import { within } from "../within.ts";
 import type { ServiceLog } from "./service-log.ts";
@@ -45,8 +47,13 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { createServiceLog } = await import("./service-log.ts");
   const { createReloader } = await import("../reload.ts");
   const { createSiteHistory } = await import("../site-history.ts");
-  const load = () => loadSite({ path: options.config, overrides: options.set });
-  const site = load();
+  const { createAsker } = await import("../history/reading/ask.ts");
+  const { createDayClose } = await import("../day-close.ts");
+  const { createPastDesk } = await import("../past-desk.ts");
+  const { DATABASE_FILE } = await import("../history/scribe.ts");
+  let current = loadSite({ path: options.config, overrides: options.set });
+  const load = () => (current = loadSite({ path: options.config, overrides: options.set }));
+  const site = current;
   const log = await createServiceLog({
     name: "bywash",
     level: options.logLevel,
@@ -58,10 +65,17 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const part = log.part("history");
   const history = createSiteHistory({ site, version, clock: systemClock, log: part });
   const restored = await history.start();
+  const asker = createAsker({
+    path: join(site.history.folder, DATABASE_FILE),
+    clock: systemClock,
+    onFailure: (reason) => part.warn({ reason }, "the history could not be read"),
+  });
+  const past = createPastDesk({ site: () => current, clock: systemClock, asker });
   const daemon = createDaemon({
     site,
     reload,
     history,
+    past,
     restored,
     clock: systemClock,
     step,
@@ -71,7 +85,14 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     ...(options.web ? {} : { webPort: null }),
     onFatal: () => process.exit(1),
   });
-  const running = { daemon, history, log };
+  const dayClose = createDayClose({
+    site: () => current,
+    asker,
+    flush: history.flush,
+    keep: history.keepFigures,
+  });
+  daemon.onDecision((_decision, observation) => dayClose.note(observation));
+  const running = { daemon, history, asker, log };
   const grace = stopOnSignals(running);
   process.on("SIGHUP", reload);
   try {
@@ -100,12 +121,14 @@ function stopOnSignals(running: Running): { readonly uninstall: () => void } {
 interface Running {
   readonly daemon: Daemon;
   readonly history: SiteHistory;
+  readonly asker: Asker;
   readonly log: ServiceLog;
 }
 
 /** Everything off first; a slow disk may cost the last minutes of the history, but no more. */
-async function end({ daemon, history, log }: Running): Promise<void> {
+async function end({ daemon, history, asker, log }: Running): Promise<void> {
   await daemon.stop();
+  await asker.close();
   await within(HISTORY_WITHIN_MS, history.close());
   log.info({}, "stopped");
   log.close();

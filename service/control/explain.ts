@@ -31,7 +31,15 @@ function expectation({ expectedWh, cautiousWh }: OutlookView): string {
 }
 
 export function explainFinding(finding: SiteFinding): string {
-  return fill(codeEntry(finding.code), { ...finding, remainingMs: null });
+  return explainCode(codeEntry(finding.code), finding);
+}
+
+/** The sentence of an entry of the dictionaries, for what is told later. */
+export function explainCode(
+  entry: CodeEntry,
+  { measured, limit }: Pick<Verdict, "measured" | "limit">,
+): string {
+  return fill(entry, { measured, limit, remainingMs: null });
 }
 
 /** The battery against its rule curve and the power on offer, in one line. */

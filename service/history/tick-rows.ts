@@ -70,6 +70,7 @@ export function createTickRows(ids: ListIds): TickRows {
       return [
         ...decision.events.map((event) => eventRow(event, atMs, idOf)),
         ...decisionRows(decision, atMs),
+        ...findingRows(decision, atMs),
         ...wordRows(decision, observation),
         ...loads.flatMap((load, index) => request("load", index, load.request)),
         ...panels.flatMap((panel, index) => request("panel", index, panel.request)),
@@ -77,6 +78,16 @@ export function createTickRows(ids: ListIds): TickRows {
       ];
     },
   };
+}
+
+/** The numbers of what is wrong with the site, as they were when it was raised. */
+function findingRows({ events, site }: Decision, atMs: number): Row[] {
+  return events.flatMap(({ about, change, code }) => {
+    const finding = site.findings.find((one) => one.code === code);
+    if (about !== "site" || change !== "raised" || finding === undefined) return [];
+    const numbers = [finite(finding.measured), finite(finding.limit)];
+    return [{ kind: "decision" as const, values: [atMs, "site", "site", code, 0, ...numbers] }];
+  });
 }
 
 function eventRow(

@@ -11,6 +11,7 @@ import { sendProblem } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { RouteEntry } from "./route-entry.ts";
 import { clearRoutes } from "./routes/clear.ts";
+import { pastRoutes } from "./routes/past.ts";
 import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
@@ -62,6 +63,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...dashboardRoutes(app, options.dashboardFolder ?? BUILT_DASHBOARD),
     ...stateRoutes(source),
     ...siteRoutes(source),
+    ...pastRoutes(source),
     ...streamRoutes(stream),
     ...metrics.routes,
     ...openApiRoutes(source),

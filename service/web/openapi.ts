@@ -7,6 +7,7 @@ import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
+import { PAST_DOCUMENTS } from "./routes/past-document.ts";
 import { RELOAD_DOCUMENTS } from "./routes/reload-document.ts";
 import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
@@ -16,6 +17,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...HEALTH_DOCUMENTS,
   ...STATE_DOCUMENTS,
   ...SITE_DOCUMENTS,
+  ...PAST_DOCUMENTS,
   ...STREAM_DOCUMENTS,
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,
@@ -73,13 +75,14 @@ function pathsOf(documents: readonly RouteDocument[]): Record<string, object> {
   return paths;
 }
 
-function operationOf({ path, summary, answer, problems, security }: RouteDocument): object {
-  const names = [...path.matchAll(/\{(\w+)\}/gu)].map(([, name]) => name);
+function operationOf(document: RouteDocument): object {
+  const { summary, answer, problems, security } = document;
+  const parameters = parametersOf(document);
   const reading: readonly ProblemCode[] = security === "reading" ? ["token-needed"] : [];
   const content = { [answer.mediaType]: { schema: referenceTo(answer.schema) } };
   return {
     summary,
-    ...(names.length === 0 ? {} : { parameters: names.map(parameterOf) }),
+    ...(parameters.length === 0 ? {} : { parameters }),
     ...(security === "anyone" ? {} : { security: securityOf(security) }),
     responses: {
       [answer.status]: { description: answer.description, content },
@@ -88,8 +91,15 @@ function operationOf({ path, summary, answer, problems, security }: RouteDocumen
   };
 }
 
-function parameterOf(name: string | undefined): object {
-  return { name, in: "path", required: true, schema: { type: "string" } };
+function parametersOf({ path, query = {} }: RouteDocument): readonly object[] {
+  const schema = { type: "string" };
+  const inPath = [...path.matchAll(/\{(\w+)\}/gu)].map(([, name]) => name);
+  return [
+    ...inPath.map((name) => ({ name, in: "path", required: true, schema })),
+    ...Object.entries(query).map(([name, description]) => {
+      return { name, in: "query", required: false, description, schema };
+    }),
+  ];
 }
 
 /** An empty requirement makes it optional: reading on this machine needs no token. */

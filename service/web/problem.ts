@@ -21,6 +21,7 @@ export const PROBLEMS = {
   "settings-refused": { status: 422, title: "The settings file has mistakes" },
   "too-many-requests": { status: 429, title: "Too many requests from this address" },
   internal: { status: 500, title: "The service failed" },
+  "no-history": { status: 503, title: "The history cannot be read" },
   "not-ready": { status: 503, title: "Not ready" },
   "not-ticking": { status: 503, title: "The loop does not tick" },
   "too-many-streams": { status: 503, title: "Too many readers of the stream" },

@@ -8,6 +8,8 @@ export interface RouteDocument {
   /** With `{id}` for what varies. */
   readonly path: string;
   readonly summary: string;
+  /** What may stand behind the question mark, with what it means. */
+  readonly query?: Readonly<Record<string, string>>;
   readonly answer: Answer;
   /** Of the answer, where its own schema can't say what is inside. */
   readonly parts?: readonly NamedSchema[];

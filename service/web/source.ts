@@ -1,10 +1,13 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Chronicle } from "../chronicle.ts";
+import type { PastDesk } from "../past-desk.ts";
 import type { ReloadAnswer } from "../reload.ts";
 import type { StateView } from "../state-view.ts";
 
 /** What the web room may ask of the daemon. */
 export interface WebSource {
+  /** null where nothing is kept. */
+  readonly past: PastDesk | null;
   readonly state: () => StateView;
   readonly site: () => SiteSettings;
   /** null before the first tick. [ms] */

@@ -28,6 +28,9 @@ test("serve keeps every tick beside the settings that decided in it", async () =
   // The first stretch is written when it ends; what is under way, every five minutes.
   await until(() => segments() > 0);
   await new Promise((done) => setTimeout(done, 2_500));
+  const answer = await fetch(`${service.url}/api/events`);
+  expect(answer.status).toBe(200);
+  expect(JSON.stringify(await answer.json())).toContain("telemetry-missing");
   service.process.kill("SIGTERM");
   expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
 

@@ -2,6 +2,7 @@
 import { createChronicle } from "../../service/chronicle.ts";
 import { buildStateView } from "../../service/state-view.ts";
 import type { StateView } from "../../service/state-view.ts";
+import type { PastDesk } from "../../service/past-desk.ts";
 import { createApp } from "../../service/web/app.ts";
 import type { WebSource } from "../../service/web/source.ts";
 import { createMemoryLog } from "./log.ts";
@@ -50,6 +51,7 @@ export function createTestApp(
     readonly state?: () => StateView;
     readonly lastTickAgeMs?: number | null;
     readonly reading?: "token" | "open";
+    readonly past?: PastDesk;
     readonly dashboardFolder?: string;
   } = {},
 ) {
@@ -65,6 +67,7 @@ export function createTestApp(
     tickMs: () => 2_000,
     reload: null,
     chronicle,
+    past: how.past ?? null,
     requestClear: (kind, id) => {
       if (id !== "water-heater" && id !== "surplus") return false;
       cleared.push(`${kind} ${id}`);

@@ -6,6 +6,7 @@ import type { z } from "zod";
 import type { StateView } from "../../service/state-view.ts";
 import { PROBLEMS, problemType } from "../../service/web/problem.ts";
 import type { stateSchema } from "../../service/web/routes/state-document.ts";
+import { releasedPast } from "../support/released-past.ts";
 import { createTestApp, stateOf, TOKEN } from "../support/web-app.ts";
 
 interface Operation {
@@ -162,6 +163,25 @@ describe("every answer is as the document says", () => {
   });
 });
 
+test.each([
+  ["/api/days", "/api/days", 200],
+  ["/api/days?before=2025-06-12&limit=1", "/api/days", 200],
+  ["/api/days/2025-06-12", "/api/days/{date}", 200],
+  ["/api/days/2025-06-13", "/api/days/{date}", 404],
+  ["/api/events?limit=5", "/api/events", 200],
+  ["/api/events?limit=0", "/api/events", 400],
+])("%s is answered out of the history as the document says", async (url, path, status) => {
+  const { app } = createTestApp({ past: releasedPast() });
+  expect((await app.inject(url)).statusCode).toBe(status);
+  expect(await faults(app, { url }, path)).toEqual([]);
+});
+
+test("a history that cannot be read is said to be so", async () => {
+  const { app } = createTestApp();
+  expect((await app.inject("/api/events")).statusCode).toBe(503);
+  expect(await faults(app, { url: "/api/events" }, "/api/events")).toEqual([]);
+});
+
 test("every route is in the document, and the document has no other", async () => {
   const { app } = createTestApp();
   await app.ready();
@@ -177,15 +197,20 @@ test("every route is in the document, and the document has no other", async () =
   expect(info.version).toBe("1.2.3");
 });
 
-/** As Fastify itself lists them. */
+/** As Fastify itself lists them: a tree, in which a route may stand under the one it begins with. */
 function routesOf(app: App): string[] {
+  const above: string[] = [];
   return app
     .printRoutes({ commonPrefix: false })
     .split("\n")
     .flatMap((line) => {
-      const [, path, methods] = /([/][^ ]*) \(([A-Z, ]+)\)/u.exec(line) ?? [];
-      if (path === undefined || methods === undefined) return [];
-      const written = path.replaceAll(/:(\w+)/gu, "{$1}");
+      const [, branch = "", path, methods] =
+        /^([^/]*)([/][^ ]*)(?: \(([A-Z, ]+)\))?/u.exec(line) ?? [];
+      if (path === undefined) return [];
+      const depth = branch.length / 4;
+      above.splice(depth - 1, Infinity, path);
+      if (methods === undefined) return [];
+      const written = above.join("").replaceAll(/:(\w+)/gu, "{$1}");
       return methods.split(", ").map((method) => `${method} ${written}`);
     });
 }

@@ -56,3 +56,8 @@ export function textIn(row: RawRow, place: number): string {
   const value = row[place];
   return typeof value === "string" ? value : "";
 }
+
+export function numberOrNullIn(row: RawRow, place: number): number | null {
+  const value = row[place];
+  return typeof value === "number" ? value : null;
+}
