@@ -16,6 +16,8 @@ import { GAP_MAX_MS } from "./days/day-file.ts";
 import type { DaySeries, Place } from "./days/day-file.ts";
 import { obstructedSky } from "./weather/obstructed-sky.ts";
 import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
+import { windTurbineW } from "./plant/wind-turbine.ts";
+import type { WindPlantSettings } from "./plant/wind-turbine.ts";
 
 export interface DayFeed {
   readonly name: string;
@@ -29,6 +31,8 @@ export interface DayFeed {
   readonly endMs: number;
   /** One for each array. [W] ≥ 0 */
   readonly arrayPotentialW: readonly Float64Array[];
+  /** One for each turbine in the wind. [W] ≥ 0 */
+  readonly windPotentialW: readonly Float64Array[];
   readonly baseAcW: Float64Array;
   readonly batteryTemperatureC: Float64Array;
   /** Where the record says that the generator gave power, it is called again; null: never. [W] */
@@ -63,6 +67,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     stepMs: series.stepMs,
     endMs: series.endMs ?? lastMs + series.stepMs,
     arrayPotentialW: potentials(series, options, place),
+    windPotentialW: windPotentials(series, options),
     baseAcW: baseLoad(series, options),
     batteryTemperatureC:
       optional(series, "battery_temperature_c", options) ?? new Float64Array(rows).fill(SHED_C),
@@ -76,6 +81,7 @@ function potentials(
   place: Place,
 ): readonly Float64Array[] {
   const { arrays, charger, obstruction } = options.plant;
+  if (arrays.length === 0) return [];
   const total = optional(series, "pv_potential_w", options);
   if (total !== null) {
     const peakW = arrays.reduce((sum, array) => sum + array.peakW, 0);
@@ -113,6 +119,19 @@ function potentials(
       if (column !== undefined) column[row] = powerOf(array);
     }
   }
+}
+
+function windPotentials(series: DaySeries, options: FeedOptions): readonly Float64Array[] {
+  const { wind } = options.plant;
+  if (wind.length === 0) return [];
+  const windMS = optional(series, "wind_speed_m_s", options);
+  if (windMS === null) throw noWind(series, wind);
+  const airC = optional(series, "air_temperature_c", options);
+  return wind.map((turbine) =>
+    windMS.map((speedMS, row) =>
+      windTurbineW(turbine, Math.max(0, speedMS), airC?.[row] ?? DEFAULT_AIR_C),
+    ),
+  );
 }
 
 type SkyReader = (row: number, zenithDeg: number, outsideWm2: number) => SkyIrradiance;
@@ -205,6 +224,18 @@ export function gapError(
       found: `${what} for ${minutes} min from ${from}`,
       expected: "no hole over 10 min",
       suggestion: "--bridge holds the last value across it",
+    },
+  ]);
+}
+
+function noWind(series: DaySeries, turbines: readonly WindPlantSettings[]): UserError {
+  return new UserError([
+    {
+      code: "day-no-wind",
+      where: series.name,
+      found: `no wind_speed_m_s, and a turbine in the wind (${turbines[0]?.id ?? ""})`,
+      expected: "a column wind_speed_m_s",
+      suggestion: "--set wind=[] leaves the turbine out",
     },
   ]);
 }

@@ -106,14 +106,15 @@ function observeBattery(truth: PlantTruth, meters: Meters): Observation["battery
   };
 }
 
-/** The truth lists each kind alone, in the order in which it stands among the sources. */
+/** The truth lists each kind in the order in which it stands among the sources. */
 function observeSources(
   { sources }: ControlSettings,
   truth: PlantTruth,
   meters: Meters,
 ): readonly SourceObservation[] {
   let arrays = 0;
-  let turbines = 0;
+  let inWater = 0;
+  let inWind = sources.filter((source) => source.kind === "hydro").length;
   return sources.map(({ kind }) => {
     if (kind === "array") {
       const array = arrays;
@@ -124,11 +125,12 @@ function observeSources(
         chargeStage: UNMAPPED_STAGE,
       };
     }
-    const turbine = turbines;
-    turbines += 1;
+    const turbine = kind === "hydro" ? inWater : inWind;
+    if (kind === "hydro") inWater += 1;
+    else inWind += 1;
     return {
-      powerW: meters.add(() => truth.hydroDeliveredW[turbine] ?? 0),
-      dumpPowerW: meters.add(() => truth.hydroDumpW[turbine] ?? 0),
+      powerW: meters.add(() => truth.turbineDeliveredW[turbine] ?? 0),
+      dumpPowerW: meters.add(() => truth.turbineDumpW[turbine] ?? 0),
       chargeStage: UNMAPPED_STAGE,
     };
   });

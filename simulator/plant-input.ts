@@ -9,6 +9,7 @@ export type WritableInput = { -readonly [K in keyof PlantInput]: PlantInput[K] }
 export function emptyInput(settings: PlantSettings): WritableInput {
   return {
     arrayPotentialW: new Float64Array(settings.arrays.length),
+    windPotentialW: new Float64Array(settings.wind.length),
     baseAcW: 0,
     batteryTemperatureC: 20,
     localMinute: 0,
@@ -23,6 +24,9 @@ export function emptyInput(settings: PlantSettings): WritableInput {
 export function fillInput(feed: DayFeed, row: number, input: WritableInput): void {
   for (let i = 0; i < feed.arrayPotentialW.length; i += 1) {
     input.arrayPotentialW[i] = feed.arrayPotentialW[i]?.[row] ?? 0;
+  }
+  for (let i = 0; i < feed.windPotentialW.length; i += 1) {
+    input.windPotentialW[i] = feed.windPotentialW[i]?.[row] ?? 0;
   }
   input.baseAcW = feed.baseAcW[row] ?? 0;
   input.isGeneratorCalled = (feed.generatorW?.[row] ?? 0) > 0;

@@ -3,7 +3,7 @@
  *
  * The plant has no model of the AC side's voltage and frequency, nor of the inverter's temperature:
  * a site that maps them is told steady values in the middle of its own limits, so that its
- * interlocks are fed but never tripped by them. Wind is not simulated: `null`.
+ * interlocks are fed but never tripped by them.
  */
 import type { SignalKey } from "../config/signals.ts";
 import type { ControlSettings } from "../service/control/settings.ts";
@@ -58,9 +58,13 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
     case "array.{id}.chargeStage":
       return truth.chargeStage;
     case "hydro.{id}.power":
-      return sourceValue(truth.hydroDeliveredW, "hydro", question);
+      return sourceValue(truth.turbineDeliveredW, "hydro", question);
     case "hydro.{id}.dumpPower":
-      return sourceValue(truth.hydroDumpW, "hydro", question);
+      return sourceValue(truth.turbineDumpW, "hydro", question);
+    case "wind.{id}.power":
+      return sourceValue(truth.turbineDeliveredW, "wind", question);
+    case "wind.{id}.dumpPower":
+      return sourceValue(truth.turbineDumpW, "wind", question);
     case "inverter.power":
       return truth.inverterAcW;
     case "inverter.temperature":
@@ -91,19 +95,26 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
     case "panel.{id}.power":
       return panelPowerW(truth, control, ownerId);
     default:
-      // Reports are the actuators' business; wind and pipes have no model.
+      // Reports are the actuators' business; pipes have no model.
       return null;
   }
 }
 
-/** The truth lists each kind alone, in the order in which it stands among the sources. */
+/** The truth lists each kind in the order in which it stands among the sources. */
 function sourceValue(
   values: Float64Array,
-  ofKind: "array" | "hydro",
+  ofKind: "array" | "hydro" | "wind",
   { control, ownerId }: Question,
 ): number | null {
   const alike = control.sources.filter(({ kind }) => kind === ofKind);
-  return values[alike.findIndex(({ id }) => id === ownerId)] ?? null;
+  const place = alike.findIndex(({ id }) => id === ownerId);
+  // Turbines stand in one list, those in water first.
+  const before = ofKind === "wind" ? control.sources.filter(isHydro).length : 0;
+  return place < 0 ? null : (values[before + place] ?? null);
+}
+
+function isHydro({ kind }: ControlSettings["sources"][number]): boolean {
+  return kind === "hydro";
 }
 
 function loadSignal(

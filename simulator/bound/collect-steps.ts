@@ -100,7 +100,7 @@ function createCutter(options: CollectOptions, reference: Reference): Cutter {
   const { site, plant } = options;
   const target = site.control.battery.sunsetTargetFraction;
   // Water and wind run at night too: there the loads may.
-  const mayRunInTheDark = plant.hydro.length > 0;
+  const mayRunInTheDark = plant.hydro.length + plant.wind.length > 0;
   const steps: BoundStep[] = [];
   const sum: StepSum = createStepSum(site, plant);
   let misses = 0;

@@ -7,5 +7,7 @@ const REFERENCE_C = 25;
 export function highestSetPointV(plant: PlantSettings, temperatureC: number): number {
   const { absorptionV, compensationVPerK } = plant.charger;
   const compensatedV = absorptionV + compensationVPerK * (temperatureC - REFERENCE_C);
-  return plant.hydro.length > 0 ? Math.max(plant.dumpV, compensatedV) : compensatedV;
+  return plant.hydro.length + plant.wind.length > 0
+    ? Math.max(plant.dumpV, compensatedV)
+    : compensatedV;
 }

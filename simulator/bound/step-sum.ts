@@ -74,6 +74,7 @@ function offeredW(input: PlantInput, plant: PlantSettings): number {
     offered += Math.min(input.arrayPotentialW[i] ?? 0, (currentLimitA ?? Infinity) * highestV);
   }
   for (const { powerW } of plant.hydro) offered += powerW;
+  for (const powerW of input.windPotentialW) offered += powerW;
   return offered;
 }
 

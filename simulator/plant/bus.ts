@@ -44,11 +44,11 @@ export function busCurrentA(parts: BusParts, generatorW: number, dtS: number): n
   const setV = setPointV(charger, truth.batteryTemperatureC);
   if (freeV <= setV && freeA <= acceptedA) return freeA;
   const heldA = Math.min(battery.currentForVoltage(setV, dtS), acceptedA);
-  const hydroW = truth.potentialW - truth.sunPotentialW;
+  const turbinesW = truth.potentialW - truth.sunPotentialW;
   const turbinesAloneA =
-    battery.currentForPower(hydroW - truth.inverterDcW, dtS) ?? Number.NEGATIVE_INFINITY;
+    battery.currentForPower(turbinesW - truth.inverterDcW, dtS) ?? Number.NEGATIVE_INFINITY;
   if (heldA >= turbinesAloneA) return Math.min(freeA, heldA);
-  if (hydroW === 0) return turbinesAloneA;
+  if (turbinesW === 0) return turbinesAloneA;
   const dumpedA = Math.min(battery.currentForVoltage(settings.dumpV, dtS), acceptedA);
   // Sources cannot take power in: with nothing left to hold back, the loads set the current.
   const loadsAloneA = battery.currentForPower(-truth.inverterDcW, dtS) ?? Number.NEGATIVE_INFINITY;
@@ -62,14 +62,14 @@ export function deliver(parts: BusParts, generatorW: number): void {
   const offeredW = truth.potentialW + generatorW;
   // Where nothing is held back, the solved current's last digits must not look like curtailment.
   const isAll = Math.abs(offeredW - wantedW) <= ROUNDING * offeredW;
-  const hydroW = truth.potentialW - truth.sunPotentialW;
-  const fromHydroW = isAll ? hydroW : takenW(hydroW, wantedW);
-  const restW = wantedW - fromHydroW;
+  const turbinesW = truth.potentialW - truth.sunPotentialW;
+  const fromTurbinesW = isAll ? turbinesW : takenW(turbinesW, wantedW);
+  const restW = wantedW - fromTurbinesW;
   const isSunAll = isAll || (generatorW > 0 && restW >= truth.sunPotentialW);
   const fromSunW = isSunAll ? truth.sunPotentialW : restW;
   truth.generatorW = isAll ? generatorW : generatorW > 0 ? restW - fromSunW : 0;
-  truth.deliveredW = fromHydroW + fromSunW;
-  shareOut(truth, fromSunW, fromHydroW);
+  truth.deliveredW = fromTurbinesW + fromSunW;
+  shareOut(truth, fromSunW, fromTurbinesW);
 }
 
 /** All of it, but for rounding, or what is wanted. */
@@ -77,16 +77,16 @@ function takenW(offeredW: number, wantedW: number): number {
   return wantedW >= offeredW * (1 - ROUNDING) ? offeredW : Math.max(0, wantedW);
 }
 
-function shareOut(truth: PlantTruth, fromSunW: number, fromHydroW: number): void {
+function shareOut(truth: PlantTruth, fromSunW: number, fromTurbinesW: number): void {
   const sunShare = truth.sunPotentialW > 0 ? fromSunW / truth.sunPotentialW : 0;
   for (let i = 0; i < truth.arrayPotentialW.length; i += 1) {
     truth.arrayDeliveredW[i] = Math.max(0, sunShare * (truth.arrayPotentialW[i] ?? 0));
   }
-  const hydroW = truth.potentialW - truth.sunPotentialW;
-  const hydroShare = hydroW > 0 ? fromHydroW / hydroW : 0;
-  for (let i = 0; i < truth.hydroPotentialW.length; i += 1) {
-    const potentialW = truth.hydroPotentialW[i] ?? 0;
-    truth.hydroDeliveredW[i] = hydroShare * potentialW;
-    truth.hydroDumpW[i] = (1 - hydroShare) * potentialW;
+  const turbinesW = truth.potentialW - truth.sunPotentialW;
+  const turbineShare = turbinesW > 0 ? fromTurbinesW / turbinesW : 0;
+  for (let i = 0; i < truth.turbinePotentialW.length; i += 1) {
+    const potentialW = truth.turbinePotentialW[i] ?? 0;
+    truth.turbineDeliveredW[i] = turbineShare * potentialW;
+    truth.turbineDumpW[i] = (1 - turbineShare) * potentialW;
   }
 }

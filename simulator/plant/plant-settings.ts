@@ -13,6 +13,7 @@ import { loadPlantSettings } from "./load-plant-settings.ts";
 import type { LoadPlantSettings } from "./load-plant-settings.ts";
 import type { Obstruction } from "../weather/obstructed-sky.ts";
 import type { ProgrammeSettings } from "./programme.ts";
+import type { WindPlantSettings } from "./wind-turbine.ts";
 
 export interface ChargerSettings {
   /** Both at 25 °C. [V] > 0 */
@@ -67,6 +68,7 @@ export interface PlantSettings {
   /** Between the recorded light and the arrays; a recorded power has it in itself. */
   readonly obstruction: Obstruction;
   readonly hydro: readonly HydroPlantSettings[];
+  readonly wind: readonly WindPlantSettings[];
   /** The turbines' dumps hold the bus here. [V] > absorption set-point */
   readonly dumpV: number;
   readonly generator: GeneratorPlantSettings | null;
@@ -133,6 +135,9 @@ export function plantSettings(site: SiteSettings): PlantSettings {
     hydro: sources.flatMap((source) =>
       source.kind === "hydro" ? [{ id: source.id, powerW: HYDRO_SHARE * source.peakW }] : [],
     ),
+    wind: sources.flatMap(({ kind, id, peakW }) =>
+      kind === "wind" ? [{ id, ratedW: peakW, elevationM: site.control.elevationM }] : [],
+    ),
     dumpV: DUMP_ABOVE * battery.absorptionVoltageV,
     generator: hasGenerator(site) ? generatorFor(site.control.battery) : null,
     programmes: [],
@@ -154,18 +159,6 @@ function generatorFor(battery: ControlSettings["battery"]): GeneratorPlantSettin
 function refuseUnsupported(site: SiteSettings): void {
   const { sources } = site.control;
   const where = `site ${site.id}`;
-  const wind = sources.find((source) => source.kind === "wind");
-  if (wind !== undefined) {
-    throw new UserError([
-      {
-        code: "plant-source",
-        where,
-        key: "wind",
-        found: wind.id,
-        expected: "arrays and hydro; wind is not simulated yet",
-      },
-    ]);
-  }
   if (sources.length === 0) {
     throw new UserError([
       { code: "plant-source", where, key: "arrays", expected: "at least one source to simulate" },

@@ -28,10 +28,11 @@ export interface PlantTruth {
   sunPotentialW: number;
   readonly arrayPotentialW: Float64Array;
   readonly arrayDeliveredW: Float64Array;
-  readonly hydroPotentialW: Float64Array;
-  readonly hydroDeliveredW: Float64Array;
+  /** Those in water first, then those in the wind. */
+  readonly turbinePotentialW: Float64Array;
+  readonly turbineDeliveredW: Float64Array;
   /** Burnt by each turbine's own dump. [W] ≥ 0 */
-  readonly hydroDumpW: Float64Array;
+  readonly turbineDumpW: Float64Array;
   isGeneratorRunning: boolean;
   /** What its charger gives to the bus; never part of the potential. [W] */
   generatorW: number;
@@ -68,7 +69,8 @@ export interface PlantTruth {
 }
 
 export function createTruth(settings: PlantSettings): PlantTruth {
-  const { arrays, hydro, loads } = settings;
+  const { arrays, hydro, wind, loads } = settings;
+  const turbineCount = hydro.length + wind.length;
   return {
     socFraction: 0,
     monitorFraction: 0,
@@ -85,9 +87,9 @@ export function createTruth(settings: PlantSettings): PlantTruth {
     sunPotentialW: 0,
     arrayPotentialW: new Float64Array(arrays.length),
     arrayDeliveredW: new Float64Array(arrays.length),
-    hydroPotentialW: Float64Array.from(hydro, ({ powerW }) => powerW),
-    hydroDeliveredW: new Float64Array(hydro.length),
-    hydroDumpW: new Float64Array(hydro.length),
+    turbinePotentialW: Float64Array.from({ length: turbineCount }, (_, i) => hydro[i]?.powerW ?? 0),
+    turbineDeliveredW: new Float64Array(turbineCount),
+    turbineDumpW: new Float64Array(turbineCount),
     isGeneratorRunning: false,
     generatorW: 0,
     generatorFuelL: 0,

@@ -24,6 +24,8 @@ import type { Programme } from "./programme.ts";
 export interface PlantInput {
   /** What each array could give at the battery bus, before its current limit. [W] ≥ 0 */
   readonly arrayPotentialW: Float64Array;
+  /** What each turbine in the wind could give at the battery bus. [W] ≥ 0 */
+  readonly windPotentialW: Float64Array;
   /** Everyday use, AC. [W] ≥ 0 */
   readonly baseAcW: number;
   readonly batteryTemperatureC: number;
@@ -82,7 +84,7 @@ function stepPlant(parts: Parts, dtS: number, input: PlantInput): void {
   const { truth, charger, inverter } = parts;
   watchRestart(inverter, truth.batteryVoltageV, dtS);
   watchProtection(parts, input.batteryTemperatureC);
-  limitPotential(parts, input.arrayPotentialW);
+  limitPotential(parts, input);
   const offeredByGeneratorW = callGenerator(parts, input.isGeneratorCalled);
   askLoads(parts, dtS, input);
   if (inverter.isOn) watchOverload(inverter, truth.baseAcW + sum(truth.loadPowerW), dtS);
@@ -138,17 +140,20 @@ function watchProtection({ truth, battery, settings }: Parts, temperatureC: numb
   truth.isDischargeBlocked = truth.batteryVoltageV < releaseV || battery.socFraction() <= 0;
 }
 
-function limitPotential({ truth, settings }: Parts, potentialW: Float64Array): void {
+function limitPotential({ truth, settings }: Parts, input: PlantInput): void {
   truth.sunPotentialW = 0;
   for (let i = 0; i < settings.arrays.length; i += 1) {
     const limitA = settings.arrays[i]?.currentLimitA ?? Infinity;
-    const limited = Math.min(potentialW[i] ?? 0, limitA * truth.batteryVoltageV);
+    const limited = Math.min(input.arrayPotentialW[i] ?? 0, limitA * truth.batteryVoltageV);
     truth.arrayPotentialW[i] = limited;
     truth.sunPotentialW += limited;
   }
+  for (let i = 0; i < settings.wind.length; i += 1) {
+    truth.turbinePotentialW[settings.hydro.length + i] = input.windPotentialW[i] ?? 0;
+  }
   truth.potentialW = truth.sunPotentialW;
-  for (let i = 0; i < truth.hydroPotentialW.length; i += 1) {
-    truth.potentialW += truth.hydroPotentialW[i] ?? 0;
+  for (let i = 0; i < truth.turbinePotentialW.length; i += 1) {
+    truth.potentialW += truth.turbinePotentialW[i] ?? 0;
   }
 }
 

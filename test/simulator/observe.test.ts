@@ -15,6 +15,7 @@ test("a perfect set of meters tells what is so, in the order of the settings", (
   const plant = createPlant(plantSettings(site), 0.8);
   plant.step(60, {
     arrayPotentialW: Float64Array.of(4000),
+    windPotentialW: new Float64Array(0),
     baseAcW: 500,
     batteryTemperatureC: 12,
     localMinute: 720,

@@ -11,9 +11,12 @@ const TASMANIA = plantSettings(
   loadSite({ path: new URL("../../config/examples/tasmania.yaml", import.meta.url).pathname }),
 );
 
-function input(changes: Partial<PlantInput> & { readonly sunW?: number }): PlantInput {
+function input(
+  changes: Partial<PlantInput> & { readonly sunW?: number; readonly windW?: number },
+): PlantInput {
   return {
     arrayPotentialW: Float64Array.of(changes.sunW ?? 0),
+    windPotentialW: Float64Array.of(changes.windW ?? 0),
     baseAcW: 300,
     batteryTemperatureC: 15,
     localMinute: 720,
@@ -141,11 +144,16 @@ test("a controller's current limit caps its array", () => {
   expect(plant.truth.potentialW).toBeGreaterThan(60 * 48);
 });
 
-/** More water than an idle site and a full bank can take. */
-const SPATE = { ...TASMANIA, hydro: [{ id: "creek", powerW: 1500 }] };
+/** More water than an idle site and a full bank can take, and a turbine in the wind. */
+const SPATE = {
+  ...TASMANIA,
+  hydro: [{ id: "creek", powerW: 1500 }],
+  wind: [{ id: "ridge", ratedW: 1000, elevationM: 300 }],
+};
 
 const creekInput = fc.record({
   sunW: fc.constantFrom(0, 1, 800, 3200),
+  windW: fc.oneof(fc.constantFrom(0, 1000), fc.double({ min: 0, max: 1000, noNaN: true })),
   baseAcW: fc.oneof(fc.constantFrom(0, 5000), fc.double({ min: 0, max: 4000, noNaN: true })),
   batteryTemperatureC: fc.constantFrom(-5, 5, 25, 40),
   isGeneratorCalled: fc.boolean(),
@@ -168,11 +176,13 @@ test("lead-acid, turbine, dump and generator: the energy book closes and each gi
         for (const { shedClosed, ...rest } of all) {
           const given = input({ ...rest, panelsClosed: [shedClosed] });
           expect(imbalance(plant, dtS, given)).toBeLessThan(1e-9);
-          const turbineW = truth.hydroPotentialW[0] ?? 0;
-          const [takenW, dumpW] = [truth.hydroDeliveredW[0] ?? 0, truth.hydroDumpW[0] ?? 0];
-          expect(Math.abs(takenW + dumpW - turbineW)).toBeLessThan(1e-6);
-          expect(takenW).toBeGreaterThanOrEqual(0);
-          expect(dumpW).toBeGreaterThanOrEqual(-1e-9);
+          for (const [i, turbineW] of [1500, rest.windW].entries()) {
+            const [takenW, dumpW] = [truth.turbineDeliveredW[i] ?? 0, truth.turbineDumpW[i] ?? 0];
+            expect(Math.abs(takenW + dumpW - turbineW)).toBeLessThan(1e-6);
+            expect(takenW).toBeGreaterThanOrEqual(0);
+            expect(dumpW).toBeGreaterThanOrEqual(-1e-9);
+          }
+          const dumpW = truth.turbineDumpW[0] ?? 0;
           expect(truth.generatorW).toBeGreaterThanOrEqual(-1e-6);
           expect(truth.deliveredW).toBeLessThanOrEqual(truth.potentialW + 1e-6);
           expect(truth.socFraction).toBeLessThanOrEqual(1 + 1e-12);
@@ -183,7 +193,7 @@ test("lead-acid, turbine, dump and generator: the energy book closes and each gi
         }
       },
     ),
-    { seed: 20120517, numRuns: 300 },
+    { seed: 20120517, numRuns: 400 },
   );
   expect(dumped).toBeGreaterThan(50);
   expect(generated).toBeGreaterThan(50);
@@ -196,12 +206,12 @@ test("a full bank holds the sun back at its set-point, and the turbine at the du
   plant.step(60, bright);
   plant.step(60, bright);
   expect(plant.truth.batteryVoltageV).toBeCloseTo(58.8, 6);
-  expect(plant.truth.hydroDumpW[0]).toBe(0);
+  expect(plant.truth.turbineDumpW[0]).toBe(0);
   const still = input({ ...quiet, sunW: 3000, loadStages: [0, 0, 0] });
   const strong = createPlant(SPATE, 1);
   strong.step(60, still);
   strong.step(60, still);
   expect(strong.truth.batteryVoltageV).toBeCloseTo(TASMANIA.dumpV, 6);
-  expect(strong.truth.hydroDumpW[0]).toBeGreaterThan(500);
+  expect(strong.truth.turbineDumpW[0]).toBeGreaterThan(500);
   expect(strong.truth.arrayDeliveredW[0]).toBeCloseTo(0, 6);
 });

@@ -108,6 +108,7 @@ function createRealRig(): ReturnType<typeof createTestBus> & { readonly rig: Rig
     inputFor: (_dtMs, positions) => ({
       ...positions,
       arrayPotentialW: Float64Array.of(5_000),
+      windPotentialW: new Float64Array(0),
       baseAcW: 400,
       batteryTemperatureC: 20,
       localMinute: 720,
