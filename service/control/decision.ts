@@ -31,6 +31,15 @@ export interface SiteVerdict {
    * the battery already gives. [W]; null where no battery current is measured.
    */
   readonly availableW: number | null;
+  /**
+   * What the sources could give now, at the battery bus: a range that is to hold in four cases of
+   * five, and the middle of it. [W]; null while it is not known.
+   */
+  readonly potentialLowW: number | null;
+  readonly potentialW: number | null;
+  readonly potentialHighW: number | null;
+  /** Of the low potential, what is neither delivered nor dumped: arrays held back. [W] ≥ 0 */
+  readonly hiddenLowW: number;
   /** Energy above the rule curve that the band may lend now. [Wh] ≥ 0 */
   readonly lendableWh: number;
   /** Continuous rating less present output. [W]; null if the output is not known. */

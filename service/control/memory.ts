@@ -6,6 +6,8 @@
 import type { ChargeStage } from "./observation.ts";
 import { initialOutlook } from "./outlook/outlook-memory.ts";
 import type { OutlookMemory } from "./outlook/outlook-memory.ts";
+import { initialPotential } from "./potential-memory.ts";
+import type { PotentialMemory } from "./potential-memory.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 import type { SiteCode } from "./site-codes.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
@@ -170,6 +172,8 @@ export interface Memory {
   readonly battery: BatteryMemory;
   readonly sun: SunMemory | null;
   readonly outlook: OutlookMemory;
+  /** What was learned of the arrays, and how clear it was. */
+  readonly potential: PotentialMemory;
   readonly loads: readonly LoadMemory[];
   readonly panels: readonly PanelMemory[];
   /** Last load or panel switched, for the stagger time. */
@@ -209,6 +213,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     },
     sun: null,
     outlook: initialOutlook(nowMs),
+    potential: initialPotential(settings),
     loads: settings.loads.map((load) => initialLoad(load, nowMs)),
     panels: settings.panels.map((panel) => ({
       id: panel.id,

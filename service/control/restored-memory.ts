@@ -10,6 +10,7 @@ import { initialMemory, LOAD_LATCHES, MEMORY_VERSION } from "./memory.ts";
 import type { BatteryMemory, DrawMemory, GuardMemory, LoadLatch } from "./memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import { restoredOutlook } from "./outlook/restored-outlook.ts";
+import { potentialAgain } from "./restored-potential.ts";
 import {
   amountOf,
   countOf,
@@ -62,6 +63,10 @@ export function restoreMemory(
     outlook:
       bridge === null ? blank.outlook : restoredOutlook(fieldOf(saved, "outlook"), times.nowMs),
     battery: batteryAgain(blank.battery, fieldOf(saved, "battery"), bridge),
+    potential:
+      bridge === null
+        ? blank.potential
+        : potentialAgain(blank.potential, fieldOf(saved, "potential"), bridge),
     loads: blank.loads.map((load) => loadAgain(load, byId(loads, load.id), bridge)),
     panels: blank.panels.map((panel) => ({
       ...panel,

@@ -3,6 +3,7 @@ import type { SiteVerdict } from "./decision.ts";
 import { isSunUp, mayLendNow } from "./daylight.ts";
 import type { Memory, SunMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
+import { judgePotential } from "./potential.ts";
 import type { InverterRatings } from "./ratings.ts";
 import { ruleCurveNow } from "./rule-curve.ts";
 import type { ControlSettings } from "./settings.ts";
@@ -14,6 +15,7 @@ export interface SiteJudgement {
   readonly verdict: SiteVerdict;
   /** To be remembered. */
   readonly unbalancedSinceMs: number | null;
+  readonly potential: Memory["potential"];
 }
 
 /** The site's own figures at this tick: battery against rule curve, power on offer, findings. */
@@ -25,12 +27,19 @@ export function judgeSite(
     readonly estimate: SocEstimate;
     readonly sun: SunMemory | null;
     readonly ratings: InverterRatings;
+    readonly dtMs: number;
   },
 ): SiteJudgement {
   const { settings, estimate, sun, ratings } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
   const curve = ruleCurveNow(settings.ruleCurve, memory.outlook.plan, observation);
   const bandFraction = estimate.fraction === null ? null : estimate.fraction - curve.fraction;
+  const potential = judgePotential(memory.potential, observation, {
+    settings,
+    charge: estimate.charge,
+    generatorAtMs: memory.generatorAtMs,
+    dtMs: input.dtMs,
+  });
   const isDue = isFullChargeDue(memory, observation, settings);
   const power = powerFigures(observation, {
     settings,
@@ -59,6 +68,10 @@ export function judgeSite(
     basePowerW: power.basePowerW,
     claimW: power.claimW,
     availableW: power.availableW,
+    potentialLowW: potential.figures.potentialLowW,
+    potentialW: potential.figures.potentialW,
+    potentialHighW: potential.figures.potentialHighW,
+    hiddenLowW: potential.figures.hiddenLowW,
     lendableWh: power.lendableWh,
     inverterHeadroomW: power.inverterHeadroomW,
     isCurtailed: power.isCurtailed,
@@ -73,7 +86,7 @@ export function judgeSite(
       unbalancedSinceMs,
     }),
   };
-  return { verdict, unbalancedSinceMs };
+  return { verdict, unbalancedSinceMs, potential: potential.memory };
 }
 
 function isFullChargeDue(

@@ -61,7 +61,7 @@ export const step: Step = (memory, observation, settings) => {
   });
   const sun = sunOfToday(memory.sun, observation, settings);
   const ratings = inverterRatings(observation, settings);
-  const judgement = judgeSite(memory, observation, { settings, estimate, sun, ratings });
+  const judgement = judgeSite(memory, observation, { settings, estimate, sun, ratings, dtMs });
   const site = judgement.verdict;
   const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
   const panels = panelsBefore(memory, observation, settings);
@@ -136,6 +136,7 @@ function remember(
     battery: withFullDay(now.battery, observation),
     sun: now.sun,
     outlook: now.outlook,
+    potential: judgement.potential,
     loads,
     panels,
     lastStartMs: hasRisen(before.loads, loads) ? nowMs : before.lastStartMs,

@@ -27,17 +27,26 @@ const DAYS_KEPT = 4;
 /** Light air; no source. [m/s] */
 const WIND_MS = 1;
 
+/** Where it stands at night matters to nobody. */
+const DOWN: SunPosition = { azimuthDeg: 0, altitudeDeg: -90 };
+
+interface SkyPoint {
+  readonly sun: SunPosition;
+  readonly sky: SkyIrradiance;
+}
+
 interface SkyDay {
   readonly day: number;
-  readonly sun: readonly SunPosition[];
-  readonly sky: readonly SkyIrradiance[];
+  /** undefined at night. */
+  readonly points: readonly (SkyPoint | undefined)[];
   readonly extraterrestrialWm2: number;
   readonly airTemperatureC: number;
 }
 
 interface ArrayDay {
   readonly day: number;
-  readonly powerW: Float64Array;
+  /** [W]; undefined at night. */
+  readonly powerW: readonly (number | undefined)[];
 }
 
 interface ArrayModel {
@@ -62,6 +71,14 @@ export function modelPowerW(array: ArrayPlane, place: Place, wallMs: number): nu
   const before = Math.floor(steps);
   const fromW = powerW[before] ?? 0;
   return fromW + (steps - before) * ((powerW[before + 1] ?? 0) - fromW);
+}
+
+/** The sun within five minutes of an instant, from the same grid. */
+export function nearSun(place: Place, wallMs: number): SunPosition {
+  const solarMs = wallMs + place.longitudeDeg * MS_PER_DEG;
+  const day = Math.floor(solarMs / DAY_MS);
+  const { points } = skyDay(place, day);
+  return points[Math.round((solarMs - day * DAY_MS) / STEP_MS)]?.sun ?? DOWN;
 }
 
 function arrayDay(array: ArrayPlane, place: Place, day: number): ArrayDay {
@@ -105,31 +122,27 @@ function makeSkyDay(place: Place, day: number): SkyDay {
     opticalDepth: DEFAULT_OPTICAL_DEPTH,
     waterCm: DEFAULT_WATER_CM,
   });
-  const sun: SunPosition[] = [];
-  const sky: SkyIrradiance[] = [];
-  for (let step = 0; step <= STEPS; step += 1) {
-    const position = sunPosition(startMs + step * STEP_MS, place.latitudeDeg, place.longitudeDeg);
-    sun.push(position);
-    sky.push(clearSky(position.altitudeDeg, extraWm2));
-  }
+  const points = Array.from({ length: STEPS + 1 }, (_, step) => {
+    const sun = sunPosition(startMs + step * STEP_MS, place.latitudeDeg, place.longitudeDeg);
+    return sun.altitudeDeg <= 0 ? undefined : { sun, sky: clearSky(sun.altitudeDeg, extraWm2) };
+  });
   const airTemperatureC = usualAirC(place, dayOfYear);
-  return { day, sun, sky, extraterrestrialWm2: extraWm2, airTemperatureC };
+  return { day, points, extraterrestrialWm2: extraWm2, airTemperatureC };
 }
 
 function makeArrayDay(array: ArrayPlane, day: SkyDay): ArrayDay {
-  const powerW = new Float64Array(STEPS + 1);
-  for (const [step, sky] of day.sky.entries()) {
-    const sun = day.sun[step];
-    if (sun === undefined || sky.globalWm2 === 0) continue;
-    powerW[step] = arrayPotentialW(array, {
-      sun,
-      sky,
-      extraterrestrialWm2: day.extraterrestrialWm2,
-      airTemperatureC: day.airTemperatureC,
-      windMS: WIND_MS,
-      albedoFraction: DEFAULT_ALBEDO_FRACTION,
-    });
-  }
+  const powerW = day.points.map((point) =>
+    point === undefined
+      ? undefined
+      : arrayPotentialW(array, {
+          sun: point.sun,
+          sky: point.sky,
+          extraterrestrialWm2: day.extraterrestrialWm2,
+          airTemperatureC: day.airTemperatureC,
+          windMS: WIND_MS,
+          albedoFraction: DEFAULT_ALBEDO_FRACTION,
+        }),
+  );
   return { day: day.day, powerW };
 }
 

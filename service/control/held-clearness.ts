@@ -1,0 +1,69 @@
+/**
+ * What the clearness may be now, while it cannot be seen.
+ *
+ * The problem: an array is held back when the sun comes out, so what was seen last before was more
+ * often the shadow than the sun. The middle of the range is therefore drawn from the held value
+ * towards a usual clear sky, the more so the less steady it was; the low end is not, for a load is
+ * started on it. With time the range widens.
+ */
+import type { ClearnessMemory } from "./potential-memory.ts";
+
+/** Of a sky that fills a battery. [1] */
+const USUAL = 0.98;
+/** The range is at its widest after this. [ms] */
+const WIDEST_AFTER_MS = 3 * 3_600_000;
+/** Five-minute stretches that tell whether the sky was steady. */
+export const PAST_LENGTH = 5;
+const BROKEN_ABOVE = 0.06;
+const BRIGHT_ABOVE = 0.75;
+
+interface SkyKind {
+  /** Share of the way to `USUAL` that the middle goes. */
+  readonly drawn: number;
+  /** Low end against the held value: at once, and at the widest. */
+  readonly lowAtOnce: number;
+  readonly lowAtLast: number;
+  /** High end above the middle. */
+  readonly above: number;
+}
+
+/** Fitted to simulated weeks other than those of docs/potential.md. Ours, no other source. */
+const BRIGHT: SkyKind = { drawn: 0.7, lowAtOnce: 1, lowAtLast: 0.93, above: 0.14 };
+const DULL: SkyKind = { drawn: 0.85, lowAtOnce: 1.25, lowAtLast: 1.15, above: 0.15 };
+const BROKEN: SkyKind = { drawn: 0.85, lowAtOnce: 1.03, lowAtLast: 1.03, above: 0.19 };
+
+/** [1] ≥ 0 */
+export interface ClearnessRange {
+  readonly low: number;
+  readonly middle: number;
+  readonly high: number;
+}
+
+export function heldClearness(
+  { past }: Pick<ClearnessMemory, "past">,
+  held: { readonly clearness: number; readonly forMs: number },
+): ClearnessRange {
+  const { clearness } = held;
+  const kind = kindOfSky([clearness, ...past]);
+  const widened = Math.min(1, Math.max(0, held.forMs / WIDEST_AFTER_MS));
+  const middle = clearness + kind.drawn * Math.max(0, USUAL - clearness);
+  const low = clearness * (kind.lowAtOnce + widened * (kind.lowAtLast - kind.lowAtOnce));
+  return { low: Math.min(low, middle), middle, high: middle + kind.above };
+}
+
+function kindOfSky(seen: readonly (number | null)[]): SkyKind {
+  let changes = 0;
+  let sum = 0;
+  let count = 0;
+  let newer: number | null = null;
+  for (const clearness of seen) {
+    if (clearness === null) break;
+    if (newer !== null) changes += Math.abs(newer - clearness);
+    sum += clearness;
+    count += 1;
+    newer = clearness;
+  }
+  // Of a single sight nobody knows whether it is steady.
+  if (count < 2 || changes / (count - 1) > BROKEN_ABOVE) return BROKEN;
+  return sum / count > BRIGHT_ABOVE ? BRIGHT : DULL;
+}

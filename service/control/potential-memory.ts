@@ -1,0 +1,72 @@
+/**
+ * What is remembered of the arrays: how the site differs from the clear-sky model, and how clear it
+ * was when that could last be seen. Plain numbers of a fixed count.
+ */
+import type { ControlSettings } from "./settings.ts";
+
+export const AZIMUTH_CELLS = 36;
+export const ALTITUDE_CELLS = 18;
+
+/** The same object from tick to tick while nothing is learned. */
+export interface ArrayResponse {
+  readonly id: string;
+  /** Measured over model for where the sun is not seen yet. [1] > 0 */
+  readonly generalFraction: number;
+  /**
+   * …and by where the sun stands: a row of altitudes, 5° each, for every 10° of azimuth;
+   * null: not seen yet. [1] > 0
+   */
+  readonly cells: readonly (number | null)[];
+}
+
+/** One stretch of five minutes that is being averaged. */
+export interface ResponseSlot {
+  /** Count of such stretches since 1970. */
+  readonly slot: number;
+  /** Measured and modelled power of each source, summed over the ticks. [W] */
+  readonly measuredW: readonly number[];
+  readonly modelW: readonly number[];
+  readonly ticks: readonly number[];
+}
+
+export interface ClearnessMemory {
+  /** Measured over model × response, over about ten minutes; null: not seen yet. [1] ≥ 0 */
+  readonly clearness: number | null;
+  /** Over an hour and a half, and against the best of all the site. [1] 0…1 */
+  readonly slowClearness: number;
+  /** When it could last be seen. */
+  readonly seenAtMs: number | null;
+  /** …and the stretch of five minutes in which that was. */
+  readonly seenSlot: number;
+  /** `clearness` at the end of the stretches before that, newest first; null: not seen then. */
+  readonly past: readonly (number | null)[];
+}
+
+export interface PotentialMemory {
+  /** One for each source; a turbine's stays as it began. */
+  readonly responses: readonly ArrayResponse[];
+  readonly slot: ResponseSlot | null;
+  readonly sky: ClearnessMemory;
+}
+
+export function initialPotential(settings: Pick<ControlSettings, "sources">): PotentialMemory {
+  return {
+    responses: settings.sources.map(({ id }) => initialResponse(id)),
+    slot: null,
+    sky: {
+      clearness: null,
+      slowClearness: 1,
+      seenAtMs: null,
+      seenSlot: 0,
+      past: [],
+    },
+  };
+}
+
+export function initialResponse(id: string): ArrayResponse {
+  return {
+    id,
+    generalFraction: 1,
+    cells: new Array<number | null>(AZIMUTH_CELLS * ALTITUDE_CELLS).fill(null),
+  };
+}

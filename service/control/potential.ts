@@ -1,0 +1,243 @@
+/**
+ * What the sources could give now, though nothing measures it while the arrays are held back:
+ * clear-sky model × what the site was learned to differ × how clear it was when that could last be
+ * seen.
+ */
+import { modelPowerW, nearSun } from "../solar/array-model.ts";
+import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
+import type { ClearnessRange } from "./held-clearness.ts";
+import { itemAt } from "./item-at.ts";
+import type { Observation, SourceObservation } from "./observation.ts";
+import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
+import type { ArraySettings } from "./settings.ts";
+import { learnResponse, responseAt } from "./site-response.ts";
+import { isBatteryOpen, isUncurtailed } from "./uncurtailed.ts";
+import type { UncurtailedInput } from "./uncurtailed.ts";
+
+const SLOT_MS = 300_000;
+const CLEARNESS_MS = 600_000;
+const SLOW_CLEARNESS_MS = 90 * 60_000;
+/** Lower sun than this tells little of the arrays: less model power than this share of the peak. */
+const MODEL_MIN_FRACTION = 0.03;
+const CLEARNESS_MAX = 3;
+/** The range is wider where the sun was not seen in the clear yet. [1] Ours, by trial */
+const ELSEWHERE_LOW = 0.93;
+const ELSEWHERE_HIGH = 1.1;
+
+/** At the battery bus; null: not known. [W] */
+export interface PotentialFigures {
+  readonly potentialLowW: number | null;
+  readonly potentialW: number | null;
+  readonly potentialHighW: number | null;
+  /** Of the low potential, what no source delivers and no dump burns now. [W] ≥ 0 */
+  readonly hiddenLowW: number;
+}
+
+export interface PotentialJudgement {
+  readonly memory: PotentialMemory;
+  readonly figures: PotentialFigures;
+}
+
+interface PotentialInput extends UncurtailedInput {
+  readonly dtMs: number;
+}
+
+const UNKNOWN: PotentialFigures = {
+  potentialLowW: null,
+  potentialW: null,
+  potentialHighW: null,
+  hiddenLowW: 0,
+};
+
+export function judgePotential(
+  memory: PotentialMemory,
+  observation: Observation,
+  input: PotentialInput,
+): PotentialJudgement {
+  if (!observation.isWallClockPlausible) return { memory: withoutSlot(memory), figures: UNKNOWN };
+  const round = new Round(memory, observation, input);
+  for (const [index, source] of input.settings.sources.entries()) {
+    const seen = itemAt(observation.sources, index);
+    if (source.kind === "array") round.addArray(index, source, seen);
+    else round.addTurbine(seen);
+  }
+  return { memory: round.remembered(), figures: round.figures() };
+}
+
+/** One tick's sums over the sources. */
+class Round {
+  readonly #memory: PotentialMemory;
+  readonly #observation: Observation;
+  readonly #input: PotentialInput;
+  readonly #isOpen: boolean;
+  readonly #slot: number;
+  #held: ClearnessRange | null = null;
+  #isKnown = true;
+  #deliveredW = 0;
+  #lowW = 0;
+  #middleW = 0;
+  #highW = 0;
+  #clearMeasuredW = 0;
+  #clearExpectedW = 0;
+  #clearGeneralW = 0;
+  #next: ResponseSlot | null = null;
+
+  constructor(memory: PotentialMemory, observation: Observation, input: PotentialInput) {
+    this.#memory = memory;
+    this.#observation = observation;
+    this.#input = input;
+    this.#isOpen = isBatteryOpen(observation, input);
+    this.#slot = Math.floor(observation.wallMs / SLOT_MS);
+  }
+
+  addTurbine({ powerW, dumpPowerW }: SourceObservation): void {
+    const dumpedW = dumpPowerW.quality === "fresh" ? Math.max(0, dumpPowerW.value) : 0;
+    const givenW = powerW.quality === "fresh" ? Math.max(0, powerW.value) : 0;
+    this.#addSure(givenW + dumpedW);
+  }
+
+  addArray(index: number, array: ArraySettings, seen: SourceObservation): void {
+    if (seen.powerW.quality !== "fresh") {
+      this.#isKnown = false;
+      return;
+    }
+    const { settings } = this.#input;
+    const { wallMs } = this.#observation;
+    const measuredW = Math.max(0, seen.powerW.value);
+    const modelW = modelPowerW(array, settings, wallMs);
+    if (modelW === 0) {
+      this.#addSure(measuredW);
+      return;
+    }
+    const response = itemAt(this.#memory.responses, index);
+    const { fraction, isOfHere } = responseAt(response, nearSun(settings, wallMs));
+    const expectedW = modelW * fraction;
+    const looked = { observation: this.#observation, input: this.#input };
+    if (this.#isOpen && isUncurtailed(array, seen, looked)) {
+      this.#addSure(measuredW);
+      if (modelW < MODEL_MIN_FRACTION * array.peakW) return;
+      this.#clearMeasuredW += measuredW;
+      this.#clearExpectedW += expectedW;
+      this.#clearGeneralW += modelW * response.generalFraction;
+      this.#sample(index, measuredW, modelW);
+    } else {
+      this.#addHidden(array, measuredW, { expectedW, isOfHere });
+    }
+  }
+
+  #addSure(powerW: number): void {
+    this.#deliveredW += powerW;
+    this.#lowW += powerW;
+    this.#middleW += powerW;
+    this.#highW += powerW;
+  }
+
+  /** Never below what is measured, nor above what the array's controller lets through. */
+  #addHidden(
+    { currentLimitA }: ArraySettings,
+    measuredW: number,
+    { expectedW, isOfHere }: { readonly expectedW: number; readonly isOfHere: boolean },
+  ): void {
+    const { sky } = this.#memory;
+    const { clearness, seenAtMs } = sky;
+    const { monotonicMs, battery } = this.#observation;
+    const { voltageV } = battery;
+    this.#deliveredW += measuredW;
+    if (clearness === null || seenAtMs === null || voltageV.quality !== "fresh") {
+      this.#isKnown = false;
+      return;
+    }
+    this.#held ??= heldClearness(sky, { clearness, forMs: monotonicMs - seenAtMs });
+    const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
+    const bounded = (held: number): number =>
+      Math.max(measuredW, Math.min(limitW, expectedW * held));
+    const { low, middle, high } = this.#held;
+    this.#lowW += bounded(isOfHere ? low : low * ELSEWHERE_LOW);
+    this.#middleW += bounded(middle);
+    this.#highW += bounded(isOfHere ? high : high * ELSEWHERE_HIGH);
+  }
+
+  #sample(index: number, measuredW: number, modelW: number): void {
+    this.#next ??= this.#carriedOn();
+    const { slot, measuredW: measured, modelW: model, ticks } = this.#next;
+    this.#next = {
+      slot,
+      measuredW: measured.with(index, itemAt(measured, index) + measuredW),
+      modelW: model.with(index, itemAt(model, index) + modelW),
+      ticks: ticks.with(index, itemAt(ticks, index) + 1),
+    };
+  }
+
+  #carriedOn(): ResponseSlot {
+    const { slot } = this.#memory;
+    if (slot?.slot === this.#slot) return slot;
+    const nothing = this.#input.settings.sources.map(() => 0);
+    return { slot: this.#slot, measuredW: nothing, modelW: nothing, ticks: nothing };
+  }
+
+  figures(): PotentialFigures {
+    if (!this.#isKnown) return UNKNOWN;
+    return {
+      potentialLowW: this.#lowW,
+      potentialW: this.#middleW,
+      potentialHighW: this.#highW,
+      hiddenLowW: Math.max(0, this.#lowW - this.#deliveredW),
+    };
+  }
+
+  remembered(): PotentialMemory {
+    const { slot, responses, sky } = this.#memory;
+    const isOver = slot !== null && slot.slot !== this.#slot;
+    if (slot === null && this.#next === null) return this.#memory;
+    return {
+      responses: isOver ? this.#learned(slot) : responses,
+      slot: this.#next ?? (isOver ? null : slot),
+      sky: this.#next === null ? sky : this.#skyAfter(sky),
+    };
+  }
+
+  /** Only a stretch in which an array was never held back, nor out of sight, tells of it. */
+  #learned(slot: ResponseSlot): PotentialMemory["responses"] {
+    const { settings } = this.#input;
+    const ticksMin = Math.floor((0.8 * SLOT_MS) / Math.max(settings.tickMs, this.#input.dtMs));
+    const sun = nearSun(settings, (slot.slot + 0.5) * SLOT_MS);
+    const { slowClearness } = this.#memory.sky;
+    return this.#memory.responses.map((response, index) => {
+      const ticks = itemAt(slot.ticks, index);
+      const modelW = itemAt(slot.modelW, index);
+      if (ticks < ticksMin || modelW === 0) return response;
+      return learnResponse(response, sun, {
+        fraction: itemAt(slot.measuredW, index) / modelW,
+        slowClearness,
+      });
+    });
+  }
+
+  #skyAfter(sky: ClearnessMemory): ClearnessMemory {
+    const seen = Math.min(CLEARNESS_MAX, this.#clearMeasuredW / this.#clearExpectedW);
+    const { dtMs } = this.#input;
+    const before = sky.clearness ?? seen;
+    const { slowClearness } = sky;
+    const bright = Math.min(1, this.#clearMeasuredW / this.#clearGeneralW);
+    const isSlotNew = sky.seenSlot !== this.#slot;
+    const past = isSlotNew ? this.#pastNow(sky) : sky.past;
+    return {
+      clearness: before + (dtMs / (dtMs + CLEARNESS_MS)) * (seen - before),
+      slowClearness: slowClearness + (dtMs / (dtMs + SLOW_CLEARNESS_MS)) * (bright - slowClearness),
+      seenAtMs: this.#observation.monotonicMs,
+      seenSlot: this.#slot,
+      past,
+    };
+  }
+
+  /** The stretch that was seen last ends with what is held of it; since then nothing was seen. */
+  #pastNow({ clearness, seenSlot, past }: ClearnessMemory): readonly (number | null)[] {
+    const unseen = Math.min(PAST_LENGTH, Math.max(0, this.#slot - seenSlot - 1));
+    const between = new Array<number | null>(unseen).fill(null);
+    return [...between, clearness, ...past].slice(0, PAST_LENGTH);
+  }
+}
+
+function withoutSlot(memory: PotentialMemory): PotentialMemory {
+  return memory.slot === null ? memory : { ...memory, slot: null };
+}

@@ -1,0 +1,59 @@
+/** What was learned of the arrays, out of what the run before saved; nonsense counts as unseen. */
+import type { ArrayResponse, ClearnessMemory, PotentialMemory } from "./potential-memory.ts";
+import { fieldOf, listOf, numberOf } from "./saved-fields.ts";
+import { isResponseFraction } from "./site-response.ts";
+
+/** The sky of longer ago tells nothing of now. [ms] Ours, no source */
+const SKY_KEPT_MS = 3_600_000;
+
+/**
+ * @param bridge.gapMs - How long the service was away; null: nobody knows.
+ * @param bridge.past - An instant of the run before, as one of this run.
+ */
+export function potentialAgain(
+  blank: PotentialMemory,
+  saved: unknown,
+  bridge: { readonly gapMs: number | null; readonly past: (instantMs: number) => number },
+): PotentialMemory {
+  const responses = listOf(saved, "responses");
+  const { gapMs, past } = bridge;
+  const sky = fieldOf(saved, "sky");
+  return {
+    responses: blank.responses.map((response) =>
+      responseAgain(
+        response,
+        responses.find((one) => fieldOf(one, "id") === response.id),
+      ),
+    ),
+    slot: null,
+    sky: gapMs === null || gapMs > SKY_KEPT_MS ? blank.sky : skyAgain(blank.sky, sky, past),
+  };
+}
+
+function responseAgain(blank: ArrayResponse, saved: unknown): ArrayResponse {
+  const general = fieldOf(saved, "generalFraction");
+  const cells = listOf(saved, "cells").map((cell) => (isResponseFraction(cell) ? cell : null));
+  return {
+    id: blank.id,
+    generalFraction: isResponseFraction(general) ? general : blank.generalFraction,
+    cells: cells.length === blank.cells.length ? cells : blank.cells,
+  };
+}
+
+function skyAgain(
+  blank: ClearnessMemory,
+  saved: unknown,
+  past: (instantMs: number) => number,
+): ClearnessMemory {
+  const clearness = numberOf(saved, "clearness");
+  const slowClearness = numberOf(saved, "slowClearness");
+  const seenAtMs = numberOf(saved, "seenAtMs");
+  const isSound = clearness !== null && clearness >= 0 && seenAtMs !== null;
+  if (!isSound || slowClearness === null) return blank;
+  return {
+    ...blank,
+    clearness: Math.min(clearness, 1),
+    slowClearness: Math.min(1, Math.max(0, slowClearness)),
+    seenAtMs: past(seenAtMs),
+  };
+}

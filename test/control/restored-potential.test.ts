@@ -1,0 +1,76 @@
+import { describe, expect, it } from "vitest";
+import { initialPotential } from "../../service/control/potential-memory.ts";
+import type { PotentialMemory } from "../../service/control/potential-memory.ts";
+import { potentialAgain } from "../../service/control/restored-potential.ts";
+import { MINUTE_MS, site } from "./given.ts";
+
+const blank = initialPotential(site());
+const bridge = { gapMs: MINUTE_MS, past: (atMs: number) => atMs - 1000 };
+
+const learned: PotentialMemory = {
+  responses: blank.responses.map((response) => ({
+    ...response,
+    generalFraction: 0.85,
+    cells: response.cells.with(300, 0.7).with(301, 0.4),
+  })),
+  slot: { slot: 1, measuredW: [1], modelW: [1], ticks: [1] },
+  sky: { clearness: 0.6, slowClearness: 0.7, seenAtMs: 5000, seenSlot: 9, past: [0.6, 0.5] },
+};
+
+function again(saved: unknown, over: Partial<typeof bridge> | { gapMs: null } = {}) {
+  const given: unknown = JSON.parse(JSON.stringify(saved));
+  return potentialAgain(blank, given, { ...bridge, ...over });
+}
+
+describe("what was learned of the arrays, after a restart", () => {
+  it("is known again, and the sky that was seen last, without the open stretch", () => {
+    const found = again(learned);
+    expect(found.responses).toStrictEqual(learned.responses);
+    expect(found.slot).toBeNull();
+    expect(found.sky).toMatchObject({ clearness: 0.6, slowClearness: 0.7, seenAtMs: 4000 });
+  });
+
+  it.each<[string, number | null]>([
+    ["two hours", 120 * MINUTE_MS],
+    ["nobody knows how long", null],
+  ])("is known again after %s, but not the sky", (_name, gapMs) => {
+    const found = potentialAgain(blank, learned, { ...bridge, gapMs });
+    expect(found.responses).toStrictEqual(learned.responses);
+    expect(found.sky).toBe(blank.sky);
+  });
+
+  it("is blank out of the file of a version that did not learn it", () => {
+    expect(again(null)).toStrictEqual(blank);
+    expect(again({})).toStrictEqual(blank);
+    expect(again({ responses: "none", sky: 7 })).toStrictEqual(blank);
+  });
+
+  it("is of the array with the same id alone", () => {
+    const other = learned.responses.map((response) => ({ ...response, id: "shed" }));
+    expect(again({ ...learned, responses: other }).responses).toStrictEqual(blank.responses);
+  });
+
+  it("leaves nonsense out, number by number", () => {
+    const [response] = learned.responses;
+    const cells = response?.cells.map((cell, i) => (i < 4 ? [-1, 0, 1e300, "0.5"][i] : cell));
+    const found = again({ responses: [{ ...response, generalFraction: -3, cells }], sky: {} });
+    expect(found.responses[0]?.generalFraction).toBe(1);
+    expect(found.responses[0]?.cells).toStrictEqual(learned.responses[0]?.cells);
+    const short = again({ responses: [{ ...response, cells: [1, 1] }] });
+    expect(short.responses[0]?.cells).toBe(blank.responses[0]?.cells);
+  });
+
+  it.each([
+    ["clearness", -1],
+    ["clearness", "clear"],
+    ["seenAtMs", null],
+    ["slowClearness", null],
+  ])("takes no sky whose %s is %s", (key, value) => {
+    expect(again({ ...learned, sky: { ...learned.sky, [key]: value } }).sky).toBe(blank.sky);
+  });
+
+  it("holds the sky within what a sky can be", () => {
+    const sky = { ...learned.sky, clearness: 2.5, slowClearness: 7 };
+    expect(again({ ...learned, sky }).sky).toMatchObject({ clearness: 1, slowClearness: 1 });
+  });
+});
