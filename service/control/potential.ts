@@ -21,8 +21,8 @@ const SLOW_CLEARNESS_MS = 90 * 60_000;
 const MODEL_MIN_FRACTION = 0.03;
 const CLEARNESS_MAX = 3;
 /** The range is wider where the sun was not seen in the clear yet. [1] Ours, by trial */
-const ELSEWHERE_LOW = 0.93;
-const ELSEWHERE_HIGH = 1.1;
+const ELSEWHERE_LOW = 0.9;
+const ELSEWHERE_HIGH = 1.14;
 
 /** At the battery bus; null: not known. [W] */
 export interface PotentialFigures {

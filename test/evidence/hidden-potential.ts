@@ -53,6 +53,9 @@ export function quirksOf(seed: number): Quirks {
 /** Light that is left where the sun itself is hidden; no source. [1] */
 const SHADED_FRACTION = 0.2;
 
+const THROTTLED_FRACTION = 0.9;
+const TRUTH_MIN_W = 300;
+
 export interface Throttled {
   readonly truthW: number;
   readonly lowW: number | null;
@@ -82,22 +85,16 @@ export function throttledMinutes(trial: Trial): readonly Throttled[] {
     startFraction: 0.8,
     mayBridge: false,
     plant: null,
-    onDecision: null,
     // What is decided at an instant was measured in the step before it.
-    onStep: ({ decision, truth }) => {
-      const isLearned = minute >= LEARNING_DAYS * 1440;
+    onDecision: ({ site: { potentialLowW, potentialW, potentialHighW } }) => {
       minute += 1;
-      const was = before;
+      if (minute <= LEARNING_DAYS * 1440 || before === null) return;
+      const { truthW, deliveredW } = before;
+      if (deliveredW > THROTTLED_FRACTION * truthW || truthW < TRUTH_MIN_W) return;
+      found.push({ truthW, lowW: potentialLowW, middleW: potentialW, highW: potentialHighW });
+    },
+    onStep: ({ truth }) => {
       before = { truthW: truth.potentialW, deliveredW: truth.deliveredW };
-      if (!isLearned || was === null || was.deliveredW > 0.9 * was.truthW) return;
-      if (was.truthW < 300) return;
-      const { potentialLowW, potentialW, potentialHighW } = decision.site;
-      found.push({
-        truthW: was.truthW,
-        lowW: potentialLowW,
-        middleW: potentialW,
-        highW: potentialHighW,
-      });
     },
   });
   return found;
