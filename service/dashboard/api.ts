@@ -1,8 +1,12 @@
 /** What the page asks of the service. */
+import type { DayView, DaysView, EventsView } from "../past-desk.ts";
 import type { SiteView } from "../site-view.ts";
 
 interface Answers {
   readonly "/api/site": SiteView;
+  readonly "/api/days": DaysView;
+  readonly [day: `/api/days/${string}`]: DayView;
+  readonly [events: `/api/events?${string}`]: EventsView;
 }
 
 /** A refusal in the service's own words. */

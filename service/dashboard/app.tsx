@@ -3,18 +3,20 @@ import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { SiteView } from "../site-view.ts";
 import { ask } from "./api.ts";
 import { after } from "./browser-clock.ts";
+import { DaysPage } from "./days/days-page.tsx";
 import { EventsPage } from "./events/events-page.tsx";
 import { createFormat } from "./format.ts";
 import type { Format } from "./format.ts";
 import { listen, NOTHING_YET } from "./live.ts";
 import type { Live } from "./live.ts";
 import { NowPage } from "./now/now-page.tsx";
-import { PAGE_NAMES, PAGES, usePage } from "./router.ts";
-import type { Page } from "./router.ts";
+import { PAGE_NAMES, PAGES, usePlace } from "./router.ts";
+import type { Page, Place } from "./router.ts";
 import { SignalsPage } from "./signals/signals-page.tsx";
 
 export function App() {
-  const page = usePage();
+  const place = usePlace();
+  const { page } = place;
   const [live, setLive] = useState<Live>(NOTHING_YET);
   useEffect(() => listen(setLive), []);
   const { state } = live;
@@ -40,7 +42,7 @@ export function App() {
         {site === null || state === null ? (
           <p class="early">Asking the service…</p>
         ) : (
-          <PageBody page={page} site={site} live={live} format={format} />
+          <PageBody place={place} site={site} live={live} format={format} />
         )}
       </main>
     </>
@@ -85,11 +87,18 @@ function StaleNotice({ live, format }: { readonly live: Live; readonly format: F
   return <div role="alert">{isStale ? <p class="alert alarm">{words}</p> : null}</div>;
 }
 
-function PageBody({ page, site, live, format }: FrameProps & { readonly site: SiteView }) {
+interface BodyProps extends Pick<FrameProps, "live" | "format"> {
+  readonly place: Place;
+  readonly site: SiteView;
+}
+
+function PageBody({ place, site, live, format }: BodyProps) {
   if (live.state === null) return null;
-  switch (page) {
+  switch (place.page) {
     case "now":
       return <NowPage site={site} state={live.state} format={format} />;
+    case "days":
+      return <DaysPage site={site} date={place.date} format={format} />;
     case "events":
       return <EventsPage events={live.events} format={format} />;
     case "signals":

@@ -10,6 +10,8 @@ export interface Format {
   /** Local time at the site. */
   readonly time: (at: string) => string;
   readonly day: (at: string) => string;
+  /** Of a local date such as 2026-03-02. */
+  readonly date: (date: string) => string;
   readonly number: (value: number) => string;
 }
 
@@ -44,7 +46,14 @@ export function createFormat({ locale, timeZone, hour12 }: FormatChoice): Format
     day: "numeric",
     month: "short",
   });
+  const dateAlone = new Intl.DateTimeFormat(locale, {
+    timeZone: "UTC",
+    weekday: "short",
+    day: "numeric",
+    month: "short",
+  });
   return {
+    date: (text) => dateAlone.format(new Date(`${text}T12:00:00Z`)),
     power: (powerW) => unit(powerW, "W"),
     energy: (energyWh) => unit(energyWh, "Wh"),
     share: (fraction) => `${tenths.format(fraction * 100)} %`,

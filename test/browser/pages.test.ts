@@ -1,17 +1,16 @@
 /** Every page in Chromium, over the real service and the simulated shed. */
-import axe from "axe-core";
 import { readdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { StateView } from "../../service/state-view.ts";
-import { openBrowser, openPage } from "../support/browser.ts";
+import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
 import { startDemo } from "../support/demo-process.ts";
 import type { DemoProcess } from "../support/demo-process.ts";
 import { createStranger } from "../support/stranger.ts";
 
 const SCRIPT_BYTES_MAX = 90_000;
-const PAGES = ["now", "events", "signals"] as const;
+const PAGES = ["now", "days", "events", "signals"] as const;
 const SIZES = [
   { width: 360, height: 740 },
   { width: 820, height: 1180 },
@@ -34,18 +33,6 @@ afterAll(async () => {
 async function goTo(page: Page, name: string): Promise<void> {
   await page.goto(`${demo.web}/#/${name}`);
   await page.locator("h1").waitFor();
-}
-
-/** Rules that are broken, with the elements that break them. */
-async function accessFaults(page: Page): Promise<string[]> {
-  await page.evaluate(axe.source);
-  return page.evaluate(async () => {
-    // axe puts itself there.
-    const { axe: inPage } = globalThis as unknown as { axe: typeof axe };
-    const { violations, passes } = await inPage.run();
-    if (passes.length === 0) return ["nothing was looked at"];
-    return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
-  });
 }
 
 describe.each(SCHEMES)("%s", (colorScheme) => {
@@ -101,7 +88,7 @@ test("every page is reached by the keyboard alone, and its heading is where read
   await goTo(page, "now");
   await page.keyboard.press("Tab");
   expect(await page.evaluate("document.activeElement.textContent")).toMatch(/Skip/u);
-  for (const name of ["Now", "Events", "Signals"]) {
+  for (const name of ["Now", "Days", "Events", "Signals"]) {
     await page.keyboard.press("Tab");
     expect(await page.evaluate("document.activeElement.textContent")).toBe(name);
   }

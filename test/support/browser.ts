@@ -1,4 +1,5 @@
 /** Chromium as a person's browser: any trouble on the page's console is kept, and each request. */
+import axe from "axe-core";
 import { chromium } from "playwright-core";
 import type { Browser, BrowserContextOptions, Page } from "playwright-core";
 
@@ -32,4 +33,16 @@ export async function openPage(
   page.on("pageerror", (error) => troubles.push(String(error)));
   page.on("request", (request) => requests.push(request.url()));
   return { page, troubles, requests };
+}
+
+/** Rules that are broken, with the elements that break them. */
+export async function accessFaults(page: Page): Promise<string[]> {
+  await page.evaluate(axe.source);
+  return page.evaluate(async () => {
+    // axe puts itself there.
+    const { axe: inPage } = globalThis as unknown as { axe: typeof axe };
+    const { violations, passes } = await inPage.run();
+    if (passes.length === 0) return ["nothing was looked at"];
+    return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
+  });
 }

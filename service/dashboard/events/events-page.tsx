@@ -1,37 +1,66 @@
 /** Events: what started, stopped and went wrong, newest first. */
 import { useState } from "preact/hooks";
 import type { EventView } from "../../event-view.ts";
+import { ask } from "../api.ts";
 import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
-import { EVERYTHING, isShown } from "./filter.ts";
-import type { EventFilter } from "./filter.ts";
+import { useAnswer } from "../use-answer.ts";
+import { EVERYTHING, isShown, together } from "./filter.ts";
+import type { EventFilter, ListedEvent } from "./filter.ts";
 
 interface Props {
+  /** Since the page was opened, newest first. */
   readonly events: readonly EventView[];
   readonly format: Format;
 }
 
-export function EventsPage({ events, format }: Props) {
+/** Each step back shows so many more. */
+const PAGE_EVENTS = 100;
+const EVENTS_MAX = 500;
+
+export function EventsPage({ events: news, format }: Props) {
   const [filter, setFilter] = useState<EventFilter>(EVERYTHING);
+  const [limit, setLimit] = useState(PAGE_EVENTS);
+  const past = useAnswer(`events ${String(limit)}`, () =>
+    ask(`/api/events?limit=${String(limit)}`),
+  );
+  const events = together(news, past.value?.events ?? []);
+  const hasMore = past.value !== null && past.value.before !== null && limit < EVENTS_MAX;
   const shown = events.filter((event) => isShown(event, filter));
   return (
     <>
       <h1>Events</h1>
-      <p>Since this page was opened, newest first.</p>
+      <p>
+        {past.refusal === null
+          ? "Newest first."
+          : `Since this page was opened, newest first. Older ones: ${past.refusal}`}
+      </p>
       <FilterBar events={events} filter={filter} change={setFilter} />
       <p role="status">
         {String(shown.length)} of {String(events.length)} shown.
       </p>
       <ol class="events">
         {shown.map((event) => (
-          <EventItem key={`${event.at}${event.id}${event.code}`} event={event} format={format} />
+          <EventItem
+            key={`${event.at} ${event.id} ${event.code} ${event.change}`}
+            event={event}
+            format={format}
+          />
         ))}
       </ol>
+      {hasMore ? (
+        <button
+          type="button"
+          onClick={() => setLimit(Math.min(EVENTS_MAX, limit + 2 * PAGE_EVENTS))}
+        >
+          Older
+        </button>
+      ) : null}
     </>
   );
 }
 
-function EventItem({ event, format }: { readonly event: EventView; readonly format: Format }) {
+function EventItem({ event, format }: { readonly event: ListedEvent; readonly format: Format }) {
   return (
     <li class={`event ${event.severity}`}>
       <time dateTime={event.at}>
@@ -50,7 +79,7 @@ function EventItem({ event, format }: { readonly event: EventView; readonly form
 }
 
 interface BarProps {
-  readonly events: readonly EventView[];
+  readonly events: readonly ListedEvent[];
   readonly filter: EventFilter;
   readonly change: (filter: EventFilter) => void;
 }

@@ -1,0 +1,148 @@
+/** Days: what each recorded day came to, and one of them minute by minute. */
+import type { DaySummaryView, DayView, PastEventView } from "../../past-desk.ts";
+import type { SiteView } from "../../site-view.ts";
+import { ask } from "../api.ts";
+import type { Format } from "../format.ts";
+import { asSentence } from "../sentence.ts";
+import { useAnswer } from "../use-answer.ts";
+import { DayPicture } from "./day-view.tsx";
+import { ribbonDay } from "./ribbon-day.ts";
+
+interface Props {
+  readonly site: SiteView;
+  /** The day of the address; null: the newest. */
+  readonly date: string | null;
+  readonly format: Format;
+}
+
+export function DaysPage({ site, date, format }: Props) {
+  const days = useAnswer("days", () => ask("/api/days"));
+  const known = days.value?.days ?? [];
+  const shown = date ?? known[0]?.date ?? null;
+  const day = useAnswer(shown, () => ask(`/api/days/${shown ?? ""}`));
+  return (
+    <>
+      <h1>Days</h1>
+      {days.refusal === null ? null : <p role="status">{days.refusal}</p>}
+      {days.value !== null && known.length === 0 ? <p>Nothing has been recorded yet.</p> : null}
+      <DayStrip days={known} shown={shown} format={format} />
+      {day.refusal === null ? null : <p role="status">{day.refusal}</p>}
+      {day.value === null ? null : (
+        <OneDay key={day.value.date} view={day.value} site={site} format={format} />
+      )}
+    </>
+  );
+}
+
+interface StripProps {
+  readonly days: readonly DaySummaryView[];
+  readonly shown: string | null;
+  readonly format: Format;
+}
+
+/** Oldest first, as a calendar runs. */
+function DayStrip({ days, shown, format }: StripProps) {
+  return (
+    <ul class="days">
+      {days.toReversed().map(({ date, divertedWh, curtailedWh, curtailedMin }) => (
+        <li key={date}>
+          <a href={`#/days/${date}`} aria-current={date === shown ? "date" : undefined}>
+            <strong>{format.date(date)}</strong>
+            <small>{format.energy(divertedWh)} diverted</small>
+            <small>
+              {curtailedWh === null
+                ? `held back for ${format.span(curtailedMin * 60)}`
+                : `${format.energy(curtailedWh)} thrown away`}
+            </small>
+          </a>
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+interface DayProps {
+  readonly view: DayView;
+  readonly site: SiteView;
+  readonly format: Format;
+}
+
+const MINUTE_MS = 60_000;
+
+function OneDay({ view, site, format }: DayProps) {
+  const range = `from=${encodeURIComponent(view.from)}&to=${encodeURIComponent(view.to)}`;
+  const { value } = useAnswer(view.date, () => ask(`/api/events?${range}&limit=500`));
+  const events = (value?.events ?? []).toReversed();
+  const marks = events.map(({ at }) =>
+    Math.floor((Date.parse(at) - Date.parse(view.from)) / MINUTE_MS),
+  );
+  const day = ribbonDay(view);
+  return (
+    <>
+      <h2>{format.date(view.date)}</h2>
+      <DayFiguresText view={view} format={format} />
+      <DayPicture
+        day={day}
+        marks={marks}
+        floorFraction={site.battery.floorFraction}
+        format={format}
+      />
+      <Decisions events={events} format={format} />
+      <p>
+        <a href={`/api/days/${view.date}`} download={`${site.id}-${view.date}.json`}>
+          Download the day’s figures (JSON)
+        </a>
+      </p>
+    </>
+  );
+}
+
+function DayFiguresText({ view, format }: Omit<DayProps, "site">) {
+  const { figures } = view;
+  if (figures === null) return null;
+  const parts = [
+    `The sources gave ${format.energy(figures.sourcesWh)}`,
+    `everyday use took ${format.energy(figures.baseWh)}`,
+    `opportunity loads ${format.energy(figures.divertedWh)} in ${String(figures.starts)} starts`,
+    ...(figures.curtailedWh === null
+      ? [`the arrays were held back for ${format.span(figures.curtailedMin * 60)}`]
+      : [`${format.energy(figures.curtailedWh)} were thrown away`]),
+    ...(figures.lowestSocFraction === null
+      ? []
+      : [`the battery was at ${format.share(figures.lowestSocFraction)} at least`]),
+  ];
+  const recorded = `${format.share(figures.coveredFraction)} of the day was recorded.`;
+  return (
+    <p class="balance">
+      {parts.join("; ")}. {figures.coveredFraction < 1 ? recorded : ""}
+    </p>
+  );
+}
+
+interface DecisionsProps {
+  readonly events: readonly PastEventView[];
+  readonly format: Format;
+}
+
+function Decisions({ events, format }: DecisionsProps) {
+  if (events.length === 0) return null;
+  return (
+    <section aria-labelledby="decisions-heading">
+      <h2 id="decisions-heading">What was decided</h2>
+      <ol class="events">
+        {events.map(({ number, at, label, change, severity, sentence }) => (
+          <li key={number} class={`event ${severity ?? "info"}`}>
+            <time dateTime={at}>{format.time(at)}</time>
+            <p>
+              <strong>
+                {label}: {change}
+              </strong>
+              <br />
+              {sentence === null ? null : asSentence(sentence)}
+            </p>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}

@@ -1,0 +1,127 @@
+/** Days and older events in Chromium, out of the history that a release has left. */
+import { resolve } from "node:path";
+import type { Browser } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import type { DayView, EventsView } from "../../service/past-desk.ts";
+import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
+import { releasedPast } from "../support/released-past.ts";
+import { createTestApp } from "../support/web-app.ts";
+
+const DATE = "2025-06-12";
+const { app } = createTestApp({
+  past: releasedPast(),
+  dashboardFolder: resolve("dist/service/dashboard/built"),
+});
+let web: string;
+let browser: Browser;
+
+beforeAll(async () => {
+  web = await app.listen({ host: "127.0.0.1", port: 0 });
+  browser = await openBrowser();
+});
+afterAll(async () => {
+  await browser.close();
+  await app.close();
+});
+
+async function answerTo<Answer>(path: string): Promise<Answer> {
+  return (await (await fetch(`${web}${path}`)).json()) as Answer;
+}
+
+describe.each(["light", "dark"] as const)("%s", (colorScheme) => {
+  test.each([
+    { width: 360, height: 740 },
+    { width: 820, height: 1180 },
+    { width: 1440, height: 900 },
+  ])("a day at $width × $height: no trouble, and open to all", async (viewport) => {
+    const { page, troubles, requests } = await openPage(browser, { viewport, colorScheme });
+    await page.goto(`${web}/#/days`);
+    await page.locator(".ribbon .soc").waitFor();
+    await page.locator("#decisions-heading").waitFor();
+    expect(await accessFaults(page)).toEqual([]);
+    const widthPx = await page.evaluate("document.documentElement.scrollWidth");
+    expect(widthPx).toBeLessThanOrEqual(viewport.width);
+    expect(troubles).toEqual([]);
+    expect(requests.filter((url) => !url.startsWith(`${web}/`))).toEqual([]);
+    await page.context().close();
+  });
+});
+
+test("the figures under the ribbon are those of the service, minute by minute", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/days/${DATE}`);
+  const day = await answerTo<DayView>(`/api/days/${DATE}`);
+  const cursor = page.getByLabel("Time of day");
+  const readout = page.locator(".readout div", { hasText: "the sources gave" }).locator("dd");
+  for (const place of [0, 30, 200]) {
+    const minute = day.minutes[place] ?? 0;
+    await cursor.fill(String(minute));
+    const clock = `${String(Math.floor(minute / 60)).padStart(2, "0")}:${String(minute % 60).padStart(2, "0")}`;
+    await page.getByRole("heading", { name: `At ${clock}`, exact: true }).waitFor();
+    const powerW = day.sourcesPowerW[place] ?? 0;
+    const wanted =
+      powerW < 1000 ? `${powerW.toFixed(0)} W` : `${String(Math.round(powerW / 10) / 100)} kW`;
+    expect(await readout.textContent()).toBe(wanted);
+  }
+  await cursor.fill("60");
+  expect(await readout.textContent()).toBe("not known");
+  await page.context().close();
+});
+
+test("the cursor and the zoom go by keyboard", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/days/${DATE}`);
+  const cursor = page.getByLabel("Time of day");
+  await cursor.focus();
+  await page.keyboard.press("ArrowRight");
+  await page.getByRole("heading", { name: "At 12:01" }).waitFor();
+  await page.keyboard.press("Tab");
+  await page.keyboard.press("Enter");
+  expect([await cursor.getAttribute("min"), await cursor.getAttribute("max")]).toEqual([
+    "361",
+    "1080",
+  ]);
+  await page.getByRole("button", { name: "Later" }).press("Enter");
+  expect([await cursor.getAttribute("min"), await cursor.getAttribute("max")]).toEqual([
+    "720",
+    "1439",
+  ]);
+  await page.getByRole("button", { name: "Wider" }).press("Enter");
+  expect([await cursor.getAttribute("min"), await cursor.getAttribute("max")]).toEqual([
+    "0",
+    "1439",
+  ]);
+  await page.context().close();
+});
+
+test("every decision of the day is listed with its reason", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/days/${DATE}`);
+  const { events } = await answerTo<EventsView>("/api/events");
+  const items = page.locator(".events li");
+  await items.first().waitFor();
+  expect(await items.count()).toBe(events.length);
+  await items.filter({ hasText: "Off: 90 min today, its quota is 90 min." }).first().waitFor();
+  await page.context().close();
+});
+
+test("events from before the page was opened are found by owner and words", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/events`);
+  const { events } = await answerTo<EventsView>("/api/events");
+  const total = String(events.length);
+  await page.getByText(`${total} of ${total} shown.`).waitFor();
+  await page.getByLabel("Search").fill("quota");
+  await page.locator(".events li", { hasText: "its quota is 90 min" }).waitFor();
+  expect(await page.locator(".events li").count()).toBeLessThan(events.length);
+  await page.getByLabel("Search").fill("no such words");
+  await page.getByText(`0 of ${total} shown.`).waitFor();
+  await page.context().close();
+});
+
+test("a day that was not recorded is said", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/days/2025-01-01`);
+  await page.getByText("Nothing was recorded on that day").waitFor();
+  await page.context().close();
+});
