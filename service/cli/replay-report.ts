@@ -69,7 +69,7 @@ export function reportText(input: ReportInput): string {
   ].join("\n");
 }
 
-const DAY_HEADS = ["sun gave", "unused", "diverted", "useful", "lowest", "at end", "reserve"];
+const DAY_HEADS = ["on offer", "unused", "diverted", "useful", "lowest", "at end", "reserve"];
 
 function dayTable(report: OutcomeReport): readonly string[] {
   const rows = report.perDay.map((day) => [day.date, ...dayCells(day)]);

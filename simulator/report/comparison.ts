@@ -13,7 +13,7 @@ export interface Comparison {
 }
 
 const FIGURES: readonly (readonly [Figure, string, "energy" | "percent" | "count"])[] = [
-  ["potentialWh", "could have been had", "energy"],
+  ["potentialWh", "on offer", "energy"],
   ["curtailedWh", "thrown away", "energy"],
   ["divertedWh", "diverted", "energy"],
   ["usefulDivertedWh", "useful part of that", "energy"],

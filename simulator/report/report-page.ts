@@ -114,7 +114,7 @@ function loadTable(site: SiteSettings, report: OutcomeReport): string {
 }
 
 const DAY_HEADS = [
-  ...["day", "could have been had", "thrown away", "to loads", "useful"],
+  ...["day", "on offer", "thrown away", "to loads", "useful"],
   ...["lowest charge", "at end", "reserve", "starts"],
 ];
 
@@ -158,7 +158,7 @@ function legend(frame: RibbonFrame): string {
     ...loads,
     ["charge", "into the battery"],
     ["unused", "thrown away"],
-    ["potential", "could have been had"],
+    ["potential", "on offer"],
     ["soc", "state of charge"],
     ["curve", "rule curve"],
     ["floor", "floor"],
@@ -187,7 +187,7 @@ function dayFigure(day: RibbonDay, totals: DayTotals | undefined, frame: RibbonF
   const said =
     totals === undefined
       ? ""
-      : `${energy(totals.potentialWh)} could have been had, ${energy(totals.divertedWh)} went to ` +
+      : `${energy(totals.potentialWh)} on offer, ${energy(totals.divertedWh)} went to ` +
         `loads, ${energy(totals.curtailedWh)} was thrown away; charge at its lowest ` +
         `${percent(totals.minSocPercent)}, at the end ${percent(totals.endSocPercent)}.`;
   return `<figure id="${id}" tabindex="0" aria-labelledby="${id}-said">

@@ -49,7 +49,7 @@ export function ribbonSvg(day: RibbonDay, frame: RibbonFrame): string {
     `<svg viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img" aria-hidden="true" focusable="false">`,
     grid(frame, y),
     ...parts,
-    `<path class="potential" d="${line(day.potentialW, y)}">${title("could have been had")}</path>`,
+    `<path class="potential" d="${line(day.potentialW, y)}">${title("on offer")}</path>`,
     ...day.starts.map(({ loadIndex, minute }) => startMark(loadIndex, minute, frame)),
     charge(day, frame),
     "</svg>",
