@@ -6,8 +6,8 @@ const PACKAGES = "(^|/)node_modules/";
 const ROOMS = "telemetry|switching|broker|web|history|housekeeping";
 // Two patterns: one with an optional part is refused by the tool as an unsafe expression.
 const SIMULATOR_COMMANDS = [
-  "^service/cli/(demo|replay|import|export|rig|campaign|bound|tune)[.]ts$",
-  "^service/cli/(demo|replay|import|export|rig|campaign|bound|tune)-[a-z-]+[.]ts$",
+  "^service/cli/(demo|replay|import|export|rig|weather|campaign|bound|tune)[.]ts$",
+  "^service/cli/(demo|replay|import|export|rig|weather|campaign|bound|tune)-[a-z-]+[.]ts$",
 ];
 
 export default {

@@ -18,6 +18,7 @@ import { restoreCommand } from "./cli/restore.ts";
 import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
+import { weatherCommand } from "./cli/weather.ts";
 import { UserError } from "./errors.ts";
 import { hangingLines } from "./hanging-text.ts";
 
@@ -27,6 +28,7 @@ const COMMANDS = [
   checkCommand,
   replayCommand,
   rigCommand,
+  weatherCommand,
   boundCommand,
   importCommand,
   exportCommand,
