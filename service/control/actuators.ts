@@ -36,7 +36,10 @@ export type ConfirmationMemory = Pick<
   | "latch"
 >;
 
-/** Confirmation after this tick's observation, before anything new is commanded. */
+/**
+ * Confirmation after this tick's observation, before anything new is commanded; `load` itself if
+ * nothing changes in it.
+ */
 export function confirm(
   load: LoadMemory,
   observation: LoadObservation,
@@ -66,6 +69,7 @@ function confirmOn(
 ): ConfirmationMemory {
   const { settings, nowMs } = input;
   const contradicts = !isSeenOn(load, observation, settings);
+  if (!contradicts && isUndisputed(load) && load.failedConfirmations === 0) return load;
   const contradiction = contradictionSince(load, contradicts, input);
   const hasFailed =
     contradicts && hasHeld(contradiction.contradictsSinceMs, settings.settleMs, nowMs);
@@ -92,6 +96,7 @@ function confirmOff(
 ): ConfirmationMemory {
   const { settings, nowMs } = input;
   const isOn = saysOn(observation, settings);
+  if (!isOn && isUndisputed(load)) return load;
   const contradiction = contradictionSince(load, isOn, input);
   const isSettled = hasHeld(contradiction.contradictsSinceMs, settings.settleMs, nowMs);
   const isByHandInput = observation.isByHand.quality === "fresh" && observation.isByHand.value;
@@ -111,6 +116,12 @@ function confirmOff(
     isByHand,
     latch: isWelded ? "latched-welded" : load.latch,
   };
+}
+
+/** It has long been seen to do as it is told: one more such look changes nothing. */
+function isUndisputed(load: LoadMemory): boolean {
+  const { isConfirmed, contradictsSinceMs, agreesSinceMs, isByHand } = load;
+  return isConfirmed && contradictsSinceMs === null && agreesSinceMs !== null && !isByHand;
 }
 
 /** A contradiction begins at once, and ends when there has been none for the settling time. */

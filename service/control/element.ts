@@ -14,7 +14,7 @@ import type { Verdict } from "./decision.ts";
 import type { GuardMemory, HeatingMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
 import type { LoadSettings } from "./settings.ts";
-import { verdictOf } from "./verdict.ts";
+import { measuredVerdict, timedVerdict } from "./verdict.ts";
 
 /** 4186 J/(kg K) × 0.99 kg/L / 3600 s/h. Water at 50 °C; from memory. [Wh/(L K)] */
 const WATER_WH_PER_L_K = (4186 * 0.99) / 3600;
@@ -105,7 +105,7 @@ export function elementInterlock(
   settings: LoadSettings,
 ): Verdict | null {
   if (!isElementOpen(heating, settings)) return null;
-  return verdictOf("element-open", 0, { measured: unwarmedTimes, limit: OPEN_TIMES_MAX });
+  return measuredVerdict("element-open", 0, { measured: unwarmedTimes, limit: OPEN_TIMES_MAX });
 }
 
 /** How long a load whose tank did not warm still has to wait; null: not at all. */
@@ -113,7 +113,7 @@ export function elementWait(load: LoadMemory, nowMs: number): Verdict | null {
   const { unwarmedTimes } = load.guard;
   const remainingMs = load.stoppedAtMs + RETRY_MS * unwarmedTimes - nowMs;
   if (unwarmedTimes === 0 || remainingMs <= 0) return null;
-  return verdictOf("waiting-element", 0, { remainingMs });
+  return timedVerdict("waiting-element", 0, remainingMs);
 }
 
 /** By how much this energy warms all the water of the tank. [K] */

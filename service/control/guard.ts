@@ -28,7 +28,7 @@ export function isGuarded({ tank, pump, sockets }: LoadSettings): boolean {
   return tank !== null || pump !== null || sockets !== null;
 }
 
-/** The guard's memory after this tick's observation. */
+/** The guard's memory after this tick's observation; the same object if nothing changes in it. */
 export function advanceGuard(
   load: LoadMemory,
   observation: LoadObservation,
@@ -39,9 +39,19 @@ export function advanceGuard(
   const heating = advanceHeating(cleared, observation, input);
   const pump = advancePump(cleared, observation, input);
   const sockets = advanceSockets(cleared, observation, input);
+  const unwarmedTimes = countUnwarmed(guard, heating, input.settings);
+  const isSame =
+    heating === guard.heating &&
+    unwarmedTimes === guard.unwarmedTimes &&
+    pump.drySinceMs === guard.drySinceMs &&
+    pump.dryTimes === guard.dryTimes &&
+    pump.wantsFilling === guard.wantsFilling &&
+    sockets.requestedAtMs === guard.requestedAtMs &&
+    sockets.overloadsToday === guard.overloadsToday;
+  if (isSame) return guard;
   return {
     heating,
-    unwarmedTimes: countUnwarmed(guard, heating, input.settings),
+    unwarmedTimes,
     drySinceMs: pump.drySinceMs,
     dryTimes: pump.dryTimes,
     wantsFilling: pump.wantsFilling,

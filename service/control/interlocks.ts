@@ -9,7 +9,7 @@ import { guardInterlock } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
-import { verdictOf } from "./verdict.ts";
+import { measuredVerdict, verdictOf } from "./verdict.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 import { SITE_CODES } from "./site-codes.ts";
 
@@ -23,7 +23,11 @@ export interface InterlockInput {
 
 /** Why each load must be off now; null for one that nothing holds. Worked out once a tick. */
 export function heldLoads(input: InterlockInput): readonly (Verdict | null)[] {
-  return input.loads.map((_load, index) => interlockOf(index, input));
+  const held: (Verdict | null)[] = [];
+  for (let index = 0; index < input.loads.length; index += 1) {
+    held.push(interlockOf(index, input));
+  }
+  return held;
 }
 
 /** Why the load must be off now; null if nothing holds it. */
@@ -33,7 +37,7 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
   const observation = itemAt(input.observation.loads, index);
   if (memory.latch !== "none") {
     const measured = memory.latch === "latched-dead" ? memory.failedConfirmations : null;
-    return verdictOf(memory.latch, 0, { measured });
+    return measuredVerdict(memory.latch, 0, { measured, limit: null });
   }
   const { monotonicMs: nowMs } = input.observation;
   return (
@@ -59,7 +63,7 @@ function tankInterlock(settings: LoadSettings, observation: LoadObservation): Ve
   const temperature = observation.tankTemperatureC;
   if (temperature.quality !== "fresh") return verdictOf("tank-unknown", 0);
   if (temperature.value < tank.limitC) return null;
-  return verdictOf("tank-hot", 0, { measured: temperature.value, limit: tank.limitC });
+  return measuredVerdict("tank-hot", 0, { measured: temperature.value, limit: tank.limitC });
 }
 
 function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict | null {
@@ -77,7 +81,7 @@ export function feederOverload(panelIndex: number, input: InterlockInput): Verdi
   const power = itemAt(input.observation.panels, panelIndex).powerW;
   const limit = itemAt(input.settings.panels, panelIndex).feederMaxW;
   if (power.quality !== "fresh" || power.value <= limit) return null;
-  return verdictOf("feeder-overload", 0, { measured: power.value, limit });
+  return measuredVerdict("feeder-overload", 0, { measured: power.value, limit });
 }
 
 /** Commanded on, and its settling time ran out without a confirmation. */
@@ -88,7 +92,7 @@ function confirmationInterlock(
 ): Verdict | null {
   if (memory.stage === 0 || memory.isConfirmed) return null;
   if (!hasHeld(memory.contradictsSinceMs, settings.settleMs, nowMs)) return null;
-  return verdictOf("unconfirmed", 0, {
+  return measuredVerdict("unconfirmed", 0, {
     measured: memory.failedConfirmations,
     limit: settings.latchAfter,
   });

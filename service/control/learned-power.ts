@@ -14,8 +14,8 @@ import { itemAt, numberAt } from "./item-at.ts";
 import type { DrawMemory, LoadMemory, Memory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
-import { stagePowerW } from "./stage-power.ts";
-import { verdictOf } from "./verdict.ts";
+import { learnedPowerW, stagePowerW } from "./stage-power.ts";
+import { timedVerdict } from "./verdict.ts";
 
 /** Readings outside these shares of the rated power are of something else. Ours, no source. */
 const LEARN_MIN_FRACTION = 0.3;
@@ -120,14 +120,14 @@ function beforeStart(load: LoadMemory, observation: LoadObservation, input: Draw
 /** Why a running load is given up for drawing nothing; null: it draws, or has time yet. */
 export function idleStop(load: LoadMemory, settings: LoadSettings, nowMs: number): Verdict | null {
   if (!hasHeld(load.draw.idleSinceMs, IDLE_MS, nowMs)) return null;
-  return verdictOf(idleCode(load, settings), 0, { remainingMs: idleWaitMs(load) });
+  return timedVerdict(idleCode(load, settings), 0, idleWaitMs(load));
 }
 
 /** How long a load that drew nothing is still left alone; null: not at all. */
 export function idleWait(load: LoadMemory, settings: LoadSettings, nowMs: number): Verdict | null {
   const remainingMs = load.stoppedAtMs + idleWaitMs(load) - nowMs;
   if (load.draw.idleTimes === 0 || remainingMs <= 0) return null;
-  return verdictOf(idleCode(load, settings), 0, { remainingMs });
+  return timedVerdict(idleCode(load, settings), 0, remainingMs);
 }
 
 function idleWaitMs({ draw }: LoadMemory): number {
@@ -150,7 +150,7 @@ export function hasDrawn({ draw }: LoadMemory): boolean {
  */
 function isExpectedToDraw({ stage, draw }: LoadMemory, settings: LoadSettings): boolean {
   if (settings.sockets !== null) return false;
-  return settings.hasMeter || numberAt(draw.learnedW, stage - 1) !== null;
+  return settings.hasMeter || learnedPowerW(draw, stage) !== null;
 }
 
 function drawMinW(load: LoadMemory, settings: LoadSettings): number {
@@ -214,7 +214,7 @@ function learnedFrom(
   const ratedW = stagePowerW(settings, load.stage);
   if (seenW > LEARN_MAX_FRACTION * ratedW) return load.draw.learnedW;
   const place = load.stage - 1;
-  const knownW = numberAt(load.draw.learnedW, place);
+  const knownW = learnedPowerW(load.draw, load.stage);
   if (knownW !== null && Math.abs(seenW - knownW) < LEARN_STEP_FRACTION * ratedW) {
     return load.draw.learnedW;
   }

@@ -1,5 +1,6 @@
 /** What a load's memory gains from this tick's observation, before anything is decided. */
 import { confirm } from "./actuators.ts";
+import type { ConfirmationMemory } from "./actuators.ts";
 import { isAboveStart, isBelowStop, isKeptFromSetpoint } from "./band-marks.ts";
 import type { BandView } from "./band-marks.ts";
 import { heldSince } from "./blocks/held-since.ts";
@@ -9,7 +10,7 @@ import { wantsHeat } from "./demand.ts";
 import { advanceGuard, isGuarded, latchOf } from "./guard.ts";
 import { learnPower } from "./learned-power.ts";
 import type { InverterView } from "./learned-power.ts";
-import type { DrawMemory, LoadMemory } from "./memory.ts";
+import type { DrawMemory, GuardMemory, LoadLatch, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { REST_AFTER_BACK_OFF_MS } from "./modulate.ts";
 import { tryMs } from "./room.ts";
@@ -33,71 +34,131 @@ function isOtherDay(day: number, localDay: number): boolean {
   return localDay > day || localDay < day - 1;
 }
 
-export interface TimersInput {
+/** What is the same for all loads in a tick. */
+export interface TickNow {
+  readonly observation: Observation;
   readonly site: SiteVerdict;
   readonly view: BandView;
-  readonly settings: LoadSettings;
   readonly toleranceW: number;
-  /** What the load has drawn since the tick before. [W] AC */
-  readonly drawnW: number;
+  /** The ticks before this one are too long ago: nobody saw what happened since. */
+  readonly isAfterGap: boolean;
+}
+
+/** One load in this tick. */
+export interface LoadNow {
+  readonly settings: LoadSettings;
+  readonly observation: LoadObservation;
   readonly nowMs: number;
   readonly dtMs: number;
   readonly inverter: InverterView;
-  /** The ticks before this one are too long ago: nobody saw what happened since. */
-  readonly isAfterGap: boolean;
+  /** What it has drawn since the tick before. [W] AC */
+  readonly drawnW: number;
   /** Its contacts have voltage: on its own, or behind a closed contactor. */
   readonly isLive: boolean;
 }
 
-/**
- * Written out field by field: this runs for every load at every tick, and in a replayed year a
- * spread of so many fields is what takes the time.
- */
-export function advanceTimers(
-  load: LoadMemory,
-  observation: { readonly site: Observation; readonly load: LoadObservation },
-  input: TimersInput,
-): LoadMemory {
-  const { settings, view, dtMs, nowMs } = input;
-  const { localDay } = observation.site;
-  const confirmation = confirm(load, observation.load, input);
-  const { isAfterGap } = input;
-  const aboveSinceMs = isAfterGap ? null : load.aboveSinceMs;
-  const isNewDay = observation.site.isWallClockPlausible && isOtherDay(load.day, localDay);
-  const isRunning = load.stage > 0;
-  const energyWh = (input.drawnW * dtMs) / MS_PER_HOUR;
-  const draw = learnPower(load, observation.load, input);
-  const guard = isGuarded(settings)
-    ? advanceGuard(load, observation.load, { settings, nowMs, energyWh, isAfterGap, isNewDay })
+/** What this tick says about the load. */
+interface Seen {
+  readonly isNewDay: boolean;
+  readonly energyWh: number;
+  readonly confirmation: ConfirmationMemory;
+  readonly draw: DrawMemory;
+  readonly guard: GuardMemory;
+  readonly latch: LoadLatch;
+  readonly aboveSinceMs: number | null;
+  readonly belowSinceMs: number | null;
+  readonly starvedSinceMs: number | null;
+  readonly wantsHeat: boolean;
+  readonly startsAtMs: readonly number[];
+}
+
+/** The load after this tick's observation; the same object if it is off and nothing has changed. */
+export function advanceTimers(load: LoadMemory, now: LoadNow, tick: TickNow): LoadMemory {
+  const seen = lookAt(load, now, tick);
+  return isUnchanged(load, now, seen) ? load : advanced(load, now, { seen, tick });
+}
+
+function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
+  const { settings, observation, nowMs } = now;
+  const { view, isAfterGap } = tick;
+  const { isWallClockPlausible, localDay } = tick.observation;
+  const isNewDay = isWallClockPlausible && isOtherDay(load.day, localDay);
+  const energyWh = (now.drawnW * now.dtMs) / MS_PER_HOUR;
+  const confirmation = confirm(load, observation, now);
+  const hasGuard = isGuarded(settings);
+  const guard = hasGuard
+    ? advanceGuard(load, observation, { settings, nowMs, energyWh, isAfterGap, isNewDay })
     : load.guard;
-  const starvedSinceMs = heldSince(load.starvedSinceMs, isRunning && isStarved(load, input), nowMs);
+  const aboveSinceMs = isAfterGap ? null : load.aboveSinceMs;
+  const isStarving = load.stage > 0 && isStarved(load, tick);
+  return {
+    isNewDay,
+    energyWh,
+    confirmation,
+    draw: learnPower(load, observation, now),
+    guard,
+    latch: hasGuard ? latchOf(confirmation.latch, { guard, observation }, now) : confirmation.latch,
+    aboveSinceMs: heldSince(aboveSinceMs, isAboveStart(settings, view), nowMs),
+    belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
+    starvedSinceMs: heldSince(load.starvedSinceMs, isStarving, nowMs),
+    wantsHeat: wantsHeat(load, observation, settings),
+    startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
+  };
+}
+
+/** Off, with nothing to count and nothing new: so it is for most loads at most ticks. */
+function isUnchanged(load: LoadMemory, { observation }: LoadNow, seen: Seen): boolean {
+  return (
+    load.stage === 0 &&
+    !load.isTry &&
+    !seen.isNewDay &&
+    observation.request === "none" &&
+    seen.confirmation === load &&
+    seen.draw === load.draw &&
+    seen.guard === load.guard &&
+    seen.latch === load.latch &&
+    seen.aboveSinceMs === load.aboveSinceMs &&
+    seen.belowSinceMs === load.belowSinceMs &&
+    seen.starvedSinceMs === load.starvedSinceMs &&
+    seen.wantsHeat === load.wantsHeat &&
+    seen.startsAtMs === load.startsAtMs
+  );
+}
+
+/** Written out field by field: a spread of so many is what takes the time of a replayed year. */
+function advanced(
+  load: LoadMemory,
+  { settings, observation, nowMs, dtMs }: LoadNow,
+  { seen, tick }: { readonly seen: Seen; readonly tick: TickNow },
+): LoadMemory {
+  const { confirmation, isNewDay, draw } = seen;
+  const isRunning = load.stage > 0;
+  const triedMs = nowMs - load.changedAtMs;
   const isProven =
-    load.isTry && starvedSinceMs === null && nowMs - load.changedAtMs >= tryMs(settings.minRunMs);
+    load.isTry && seen.starvedSinceMs === null && triedMs >= tryMs(settings.minRunMs);
   return {
     id: load.id,
     stage: load.stage,
     changedAtMs: load.changedAtMs,
     startedAtMs: load.startedAtMs,
     stoppedAtMs: confirmation.isByHand ? nowMs : load.stoppedAtMs,
-    aboveSinceMs: heldSince(aboveSinceMs, isAboveStart(settings, view), nowMs),
-    belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
-    starvedSinceMs,
-    wantsHeat: wantsHeat(load, observation.load, settings),
-    startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
-    day: isNewDay ? localDay : load.day,
+    aboveSinceMs: seen.aboveSinceMs,
+    belowSinceMs: seen.belowSinceMs,
+    starvedSinceMs: seen.starvedSinceMs,
+    wantsHeat: seen.wantsHeat,
+    startsAtMs: seen.startsAtMs,
+    day: isNewDay ? tick.observation.localDay : load.day,
     ranTodayMs: (isNewDay ? 0 : load.ranTodayMs) + (isRunning ? dtMs : 0),
-    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + energyWh,
+    usedTodayWh: (isNewDay ? 0 : load.usedTodayWh) + seen.energyWh,
     startsToday: isNewDay ? 0 : load.startsToday,
     isConfirmed: confirmation.isConfirmed,
     contradictsSinceMs: confirmation.contradictsSinceMs,
     agreesSinceMs: confirmation.agreesSinceMs,
-    wasOurs: observation.load.request === "clear" ? isRunning : load.wasOurs,
+    wasOurs: observation.request === "clear" ? isRunning : load.wasOurs,
     failedConfirmations: confirmation.failedConfirmations,
     retryAtMs: confirmation.retryAtMs,
     isByHand: confirmation.isByHand,
-    latch: isGuarded(settings)
-      ? latchOf(confirmation.latch, { guard, observation: observation.load }, input)
-      : confirmation.latch,
+    latch: seen.latch,
     powerW: allottedW(load, draw, settings),
     setAtMs: load.setAtMs,
     riseAfterMs: load.riseAfterMs,
@@ -105,7 +166,7 @@ export function advanceTimers(
     failedTries: isNewDay || isProven ? 0 : load.failedTries,
     tryAfterMs: isNewDay ? nowMs : load.tryAfterMs,
     draw,
-    guard,
+    guard: seen.guard,
     verdict: load.verdict,
   };
 }
@@ -120,14 +181,14 @@ function allottedW(load: LoadMemory, draw: DrawMemory, settings: LoadSettings): 
  * The battery gets less than its claim, or has to give, and the band lends nothing, or lent only a
  * try; or the load keeps the battery from its set-point.
  */
-function isStarved(load: LoadMemory, input: TimersInput): boolean {
-  const { view, site } = input;
+function isStarved(load: LoadMemory, tick: TickNow): boolean {
+  const { view, site } = tick;
   if (isKeptFromSetpoint(site, view)) return true;
   const { availableW, lendableWh, claimW } = site;
-  if (site.outlook !== null) return availableW !== null && availableW < -input.toleranceW;
+  if (site.outlook !== null) return availableW !== null && availableW < -tick.toleranceW;
   // The band may lend energy, but not the absorption that the battery needs.
   const isLentNothing = lendableWh === 0 || load.isTry || claimW > 0;
-  return availableW !== null && availableW < -input.toleranceW && isLentNothing;
+  return availableW !== null && availableW < -tick.toleranceW && isLentNothing;
 }
 
 export interface LoadOutcome {

@@ -11,7 +11,7 @@ import type { InterlockInput } from "./interlocks.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import type { PanelMemory } from "./memory.ts";
 import type { PanelObservation } from "./observation.ts";
-import { verdictOf } from "./verdict.ts";
+import { timedVerdict, verdictOf } from "./verdict.ts";
 import type { PanelSettings } from "./settings.ts";
 
 /** A meter may show this much for nothing. [W] common practice, no source */
@@ -85,7 +85,7 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
     if (isUsed) return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
     // Opens without load, but does not wait for a member that has fallen silent.
     if (lingerLeftMs > 0 || isMemberOn(turn.index, input)) {
-      const verdict = verdictOf("panel-lingers", 1, { remainingMs: Math.max(0, lingerLeftMs) });
+      const verdict = timedVerdict("panel-lingers", 1, Math.max(0, lingerLeftMs));
       return { isClosed: true, lastUsedAtMs, verdict };
     }
     return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-idle", 0) };

@@ -9,7 +9,7 @@ import type { Verdict } from "./decision.ts";
 import type { GuardMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Reading } from "./observation.ts";
 import type { LoadSettings, PumpSettings } from "./settings.ts";
-import { verdictOf } from "./verdict.ts";
+import { fullVerdict, measuredVerdict, verdictOf } from "./verdict.ts";
 
 /** A well needs time to fill again. Ours, no source. [ms] */
 const DRY_REST_MS = 1_800_000;
@@ -67,7 +67,7 @@ export function dryRunWait(
   const { dryTimes } = load.guard;
   const remainingMs = load.stoppedAtMs + DRY_REST_MS - nowMs;
   if (dryTimes === 0 || remainingMs <= 0) return null;
-  return verdictOf("waiting-dry-run", 0, {
+  return fullVerdict("waiting-dry-run", 0, {
     measured: dryTimes,
     limit: settings.latchAfter,
     remainingMs,
@@ -104,10 +104,10 @@ function dryReading(
     limit !== null && quality === "fresh" && nowMs - ageMs >= primedAtMs && value < limit;
   const { powerW, flowLPerMin } = observation;
   if (isUnder(powerW, dryRun.belowW)) {
-    return verdictOf("pump-dry", 0, { measured: powerW.value, limit: dryRun.belowW });
+    return measuredVerdict("pump-dry", 0, { measured: powerW.value, limit: dryRun.belowW });
   }
   if (!isUnder(flowLPerMin, dryRun.belowLPerMin)) return null;
-  return verdictOf("pump-no-flow", 0, {
+  return measuredVerdict("pump-no-flow", 0, {
     measured: flowLPerMin.value,
     limit: dryRun.belowLPerMin,
   });
@@ -139,5 +139,5 @@ function pipeInterlock(
   if (pipeMinC === null) return null;
   if (pipeTemperatureC.quality !== "fresh") return verdictOf("pipe-unknown", 0);
   if (pipeTemperatureC.value >= pipeMinC) return null;
-  return verdictOf("pipe-cold", 0, { measured: pipeTemperatureC.value, limit: pipeMinC });
+  return measuredVerdict("pipe-cold", 0, { measured: pipeTemperatureC.value, limit: pipeMinC });
 }

@@ -9,7 +9,7 @@ import { itemAt, numberAt } from "./item-at.ts";
 import type { LoadTurn, ScheduleInput } from "./schedule-turn.ts";
 import { allotmentW, largestPowerW, limitW } from "./stage-power.ts";
 import { drawnW } from "./surplus.ts";
-import { verdictOf } from "./verdict.ts";
+import { measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 
 const MS_PER_HOUR = 3_600_000;
 /** The band must carry a try for at least this long, however short the minimum run. [ms] */
@@ -114,30 +114,30 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ver
   const lentW = settings.isTolerant ? missingW : Math.max(missingW, neededW(input, wanted));
   if ((lentW * tryMs(settings.minRunMs)) / MS_PER_HOUR <= site.lendableWh) {
     const backOffMs = memory.tryAfterMs - observation.monotonicMs;
-    return backOffMs > 0 ? verdictOf("waiting-try", 0, { remainingMs: backOffMs }) : null;
+    return backOffMs > 0 ? timedVerdict("waiting-try", 0, backOffMs) : null;
   }
   if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
-  return verdictOf(code, 0, { measured: site.availableW, limit: neededW(input, wanted) });
+  return measuredVerdict(code, 0, { measured: site.availableW, limit: neededW(input, wanted) });
 }
 
 function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
   const { continuousVA, surgeVA } = input.ratings;
   const leftW = inverterFreeW(input) + sum(wanted.yieldedW);
   if (wanted.addedMostW > leftW) {
-    return verdictOf("waiting-inverter", 0, { measured: leftW, limit: wanted.addedMostW });
+    return measuredVerdict("waiting-inverter", 0, { measured: leftW, limit: wanted.addedMostW });
   }
   const addedVA = wanted.addedMostW / turn.settings.powerFactor;
   const takenVA = inverterTakenVA(input);
   const leftVA = continuousVA - takenVA + sum(wanted.yieldedW);
   if (addedVA > leftVA) {
-    return verdictOf("waiting-apparent", 0, { measured: leftVA, limit: addedVA });
+    return measuredVerdict("waiting-apparent", 0, { measured: leftVA, limit: addedVA });
   }
   // What is given up in this tick is still there while a motor starts; what was stopped is not.
   const startVA = turn.settings.startPowerVA ?? addedVA;
   const surgeLeftVA = surgeVA - takenVA + wanted.stoppedW;
   if (startVA <= surgeLeftVA) return null;
-  return verdictOf("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
+  return measuredVerdict("waiting-surge", 0, { measured: surgeLeftVA, limit: startVA });
 }
 
 function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
@@ -148,7 +148,7 @@ function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdi
     if (neededVA === 0 || freeVA === null) continue;
     const leftVA = freeVA + yieldedOnLegW(leg, input, wanted);
     if (neededVA > leftVA) {
-      return verdictOf("waiting-leg", 0, { measured: leftVA, limit: neededVA });
+      return measuredVerdict("waiting-leg", 0, { measured: leftVA, limit: neededVA });
     }
   }
   return null;
@@ -175,7 +175,7 @@ function batteryRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): V
     const givenW = mostW - yieldedDcW(input, wanted) - batteryPowerW;
     const givenA = givenW / voltageV.value;
     if (givenA > limitA) {
-      return verdictOf("waiting-discharge-limit", 0, { measured: givenA, limit: limitA });
+      return measuredVerdict("waiting-discharge-limit", 0, { measured: givenA, limit: limitA });
     }
   }
   const { startPowerVA } = turn.settings;
@@ -183,7 +183,7 @@ function batteryRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): V
   const startA = startPowerVA / inverter.efficiencyFraction / voltageV.value;
   const sagV = voltageV.value - startA * battery.resistanceOhm;
   if (sagV > battery.lowVoltageV) return null;
-  return verdictOf("waiting-sag", 0, { measured: sagV, limit: battery.lowVoltageV });
+  return measuredVerdict("waiting-sag", 0, { measured: sagV, limit: battery.lowVoltageV });
 }
 
 /**
@@ -205,7 +205,7 @@ function feederRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ve
   const wholeW = limitW(turn, wanted.stage);
   const leftW = panel.feederMaxW - Math.max(takenW, shownW(panelIndex, { turn, input, wanted }));
   if (wholeW <= leftW) return null;
-  return verdictOf("waiting-feeder", 0, { measured: leftW, limit: wholeW });
+  return measuredVerdict("waiting-feeder", 0, { measured: leftW, limit: wholeW });
 }
 
 /** What the panel's meter shows beside the load, less what others give up there. [W] */

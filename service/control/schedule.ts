@@ -13,8 +13,8 @@
  */
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
-import { followSurplus } from "./modulate.ts";
 import type { LoadMemory } from "./memory.ts";
+import { followSurplus } from "./modulate.ts";
 import type { LoadTurn, Schedule, ScheduleInput, TurnNote } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
 import { startWaiting } from "./start.ts";
@@ -22,42 +22,46 @@ import { verdictOf } from "./verdict.ts";
 
 export function schedule(input: ScheduleInput): Schedule {
   const order = servingOrder(input);
-  const result: Schedule = {
-    stages: input.loads.map(stageOf),
-    powersW: input.loads.map(powerOf),
-    verdicts: input.loads.map(undecided),
-    notes: input.loads.map(noNote),
-    wantsPanel: input.panels.map(isNotWanted),
-  };
+  const result = undecided(input);
   keepOrShed(order, input, result);
   startWaiting(order, input, result);
   followSurplus(order, input, result);
   return result;
 }
 
+/** Everything as it is; each load's verdict is replaced by that of its turn. */
+function undecided({ loads, panels }: ScheduleInput): Schedule {
+  return {
+    stages: loads.map(stageOf),
+    powersW: loads.map(powerOf),
+    verdicts: loads.map(isUndecided),
+    notes: loads.map(hasNoNote),
+    wantsPanel: panels.map(isNotWanted),
+  };
+}
+
 const stageOf = ({ stage }: LoadMemory): number => stage;
-const powerOf = ({ powerW }: LoadMemory): number => powerW;
-const noNote = (): TurnNote => "none";
+const powerOf = ({ stage, powerW }: LoadMemory): number => (stage === 0 ? 0 : powerW);
+const isUndecided = (): Verdict => UNDECIDED;
+const hasNoNote = (): TurnNote => "none";
 const isNotWanted = (): boolean => false;
 
-/** Every turn ends in another one. */
 const UNDECIDED = verdictOf("waiting-priority", 0);
-const undecided = (): Verdict => UNDECIDED;
 
 /**
  * Loads in the order in which they are served: priority, least served today, id. Put in place one
  * by one: they come in this order or nearly so, and are few.
  */
 function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn[] {
-  const turns = loads.map((memory, index) => ({
-    index,
-    memory,
-    settings: itemAt(settings.loads, index),
-    observation: itemAt(observation.loads, index),
-  }));
-  for (let from = 1; from < turns.length; from += 1) {
-    const turn = itemAt(turns, from);
-    let to = from;
+  const turns: LoadTurn[] = [];
+  for (let index = 0; index < loads.length; index += 1) {
+    const turn = {
+      index,
+      memory: itemAt(loads, index),
+      settings: itemAt(settings.loads, index),
+      observation: itemAt(observation.loads, index),
+    };
+    let to = turns.push(turn) - 1;
     for (; to > 0 && isServedBefore(turn, itemAt(turns, to - 1)); to -= 1) {
       turns[to] = itemAt(turns, to - 1);
     }

@@ -10,7 +10,7 @@ import { isStopUnseen } from "./readings.ts";
 import { tryMs } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { partingVerdict } from "./sockets.ts";
-import { verdictOf } from "./verdict.ts";
+import { fullVerdict, measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 
 /** Why a running load has to go down, and to which stage. */
 interface Reduction {
@@ -68,7 +68,7 @@ function heldVerdict(turn: LoadTurn, reduction: Reduction, nowMs: number): Verdi
   if (reduction.toStage > 0 || reduction.breaksMinRun) return null;
   const { memory, settings, observation } = turn;
   const remainingMs = minRunLeftMs(turn, nowMs);
-  if (remainingMs > 0) return verdictOf("running-min-run", memory.stage, { remainingMs });
+  if (remainingMs > 0) return timedVerdict("running-min-run", memory.stage, remainingMs);
   return partingVerdict(memory, observation, { settings, nowMs });
 }
 
@@ -76,7 +76,7 @@ function heldVerdict(turn: LoadTurn, reduction: Reduction, nowMs: number): Verdi
 function queueingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
   if (settings.sockets === null) return stayingVerdict(turn, input);
-  return verdictOf("sockets-going-off", memory.stage, { remainingMs: 0 });
+  return timedVerdict("sockets-going-off", memory.stage, 0);
 }
 
 /** Time until the load may stop. [ms] ≥ 0 */
@@ -95,11 +95,11 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) {
     const isFull = gap.code === "cistern-full";
-    return wishedOff(verdictOf(gap.code, 0, gap), { breaksMinRun: isFull });
+    return wishedOff(measuredVerdict(gap.code, 0, gap), { breaksMinRun: isFull });
   }
   if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
     const mark = stoppedAtMark(settings, input.view);
-    const verdict = verdictOf(mark.code, 0, mark);
+    const verdict = measuredVerdict(mark.code, 0, mark);
     // A voltage that falls under its mark says that the power was not there.
     return shedFor(verdict, { isForPower: site.bandFraction === null });
   }
@@ -114,7 +114,7 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const toStage = stageAfterGivingUp(turn, shortW);
   const stopped = memory.isTry ? "stopped-try" : "stopped-power";
   const code = toStage === 0 ? stopped : "running-short-of-power";
-  const verdict = verdictOf(code, toStage, figures);
+  const verdict = measuredVerdict(code, toStage, figures);
   return { toStage, verdict, isOwnWish: false, isForPower: true, breaksMinRun: false };
 }
 
@@ -149,7 +149,7 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   const nowMs = input.observation.monotonicMs;
   const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
   if (belowMs !== null) {
-    return verdictOf("running-stop-soon", memory.stage, {
+    return fullVerdict("running-stop-soon", memory.stage, {
       measured: input.site.socFraction,
       limit: stopMarkFraction(settings, input.site),
       remainingMs: belowMs,
@@ -157,26 +157,28 @@ function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   }
   const starvedMs = heldRemainingMs(memory.starvedSinceMs, starvedForMs(turn, input), nowMs);
   if (starvedMs !== null && input.site.isFullChargeDue) {
-    return verdictOf("running-full-charge", memory.stage, { remainingMs: starvedMs });
+    return timedVerdict("running-full-charge", memory.stage, starvedMs);
   }
   if (starvedMs !== null) {
     const { measured, limit } = powerFiguresOf(input);
     const figures = { measured, limit, remainingMs: starvedMs };
-    return verdictOf("running-short-of-power", memory.stage, figures);
+    return fullVerdict("running-short-of-power", memory.stage, figures);
   }
   if (memory.isTry && memory.startedAtMs !== null) {
     const triedMs = nowMs - memory.changedAtMs;
-    return verdictOf("running-try", memory.stage, {
-      remainingMs: Math.max(0, tryMs(settings.minRunMs) - triedMs),
-    });
+    return timedVerdict(
+      "running-try",
+      memory.stage,
+      Math.max(0, tryMs(settings.minRunMs) - triedMs),
+    );
   }
   if (settings.modulating !== null) {
-    return verdictOf("running-follows", memory.stage, {
+    return measuredVerdict("running-follows", memory.stage, {
       measured: memory.powerW,
       limit: settings.modulating.maxW,
     });
   }
-  return verdictOf("running", memory.stage, {
+  return measuredVerdict("running", memory.stage, {
     measured: input.site.socFraction,
     limit: stopMarkFraction(settings, input.site),
   });

@@ -9,7 +9,7 @@ import type { Verdict } from "./decision.ts";
 import type { GuardMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
 import type { LoadSettings, SocketsSettings } from "./settings.ts";
-import { verdictOf } from "./verdict.ts";
+import { fullVerdict, measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 import type { CodeEntry } from "./code-entry.ts";
 import { VERDICT_CODES } from "./verdict-codes.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
@@ -62,7 +62,7 @@ export function socketsInterlock(
   if (observation.powerW.quality !== "fresh") return verdictOf("sockets-unknown", 0);
   const measured = load.stage > 0 ? overloadW(observation, sockets) : null;
   if (measured === null) return null;
-  return verdictOf("sockets-overload", 0, { measured, limit: sockets.maximumW });
+  return measuredVerdict("sockets-overload", 0, { measured, limit: sockets.maximumW });
 }
 
 /** Nobody asks for the sockets, or not any more. */
@@ -84,12 +84,16 @@ export function partingVerdict(
   const warnedMs = input.nowMs - (load.guard.warnedSinceMs ?? input.nowMs);
   const warningLeftMs = sockets.warnMs - warnedMs;
   if (warningLeftMs > 0) {
-    return verdictOf("sockets-going-off", load.stage, { remainingMs: warningLeftMs });
+    return timedVerdict("sockets-going-off", load.stage, warningLeftMs);
   }
   const remainingMs = warningLeftMs + sockets.finishGraceMs;
   const { value, quality } = observation.powerW;
   if (remainingMs <= 0 || quality !== "fresh" || value <= USE_MIN_W) return null;
-  return verdictOf("sockets-finishing", load.stage, { measured: value, remainingMs });
+  return fullVerdict("sockets-finishing", load.stage, {
+    measured: value,
+    limit: null,
+    remainingMs,
+  });
 }
 
 /** The guard once the tick's decision is settled. */

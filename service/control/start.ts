@@ -18,7 +18,7 @@ import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { canPanelClose, isPanelLive } from "./panels.ts";
 import { startsUnseenMs } from "./readings.ts";
-import { verdictOf } from "./verdict.ts";
+import { fullVerdict, measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 import { displaceFor, planFor, takeFromLater } from "./yielding.ts";
 
@@ -102,7 +102,7 @@ function switchTo(
   result.stages[index] = stage;
   result.powersW[index] = allotmentW(turn, stage);
   if (settings.isTolerant && stillMissingW > 0) result.notes[index] = "try";
-  result.verdicts[index] = verdictOf("running", stage, {
+  result.verdicts[index] = measuredVerdict("running", stage, {
     measured: input.site.socFraction,
     limit: stopMarkFraction(settings, input.site),
   });
@@ -149,30 +149,31 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   if (interlock !== null && interlock.code !== "panel-open") return interlock;
   if (memory.isByHand) return verdictOf("by-hand", 0);
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
-  if (gap !== null) return verdictOf(gap.code, 0, gap);
+  if (gap !== null) return measuredVerdict(gap.code, 0, gap);
   if (memory.stage === 0) {
     const waiting = timerRefusal(turn, nowMs);
     if (waiting !== null) return waiting;
   }
   if (!isAboveStart(settings, view)) {
     const mark = waitingForMark(settings, view);
-    return verdictOf(mark.code, 0, { ...mark, remainingMs: untilStartMs(turn, input) });
+    const { measured, limit } = mark;
+    return fullVerdict(mark.code, 0, { measured, limit, remainingMs: untilStartMs(turn, input) });
   }
   if (!hasHeld(memory.aboveSinceMs, settings.startForMs, nowMs)) {
-    return verdictOf("waiting-dwell", 0, {
-      remainingMs: heldRemainingMs(memory.aboveSinceMs, settings.startForMs, nowMs),
-    });
+    const { startForMs } = settings;
+    const remainingMs = heldRemainingMs(memory.aboveSinceMs, startForMs, nowMs);
+    return fullVerdict("waiting-dwell", 0, { measured: null, limit: null, remainingMs });
   }
   const generatorLeftMs = (input.generatorAtMs ?? -Infinity) + AFTER_GENERATOR_MS - nowMs;
   if (generatorLeftMs > 0 && !settings.mayLoadGenerator) {
-    return verdictOf("waiting-generator", 0, { remainingMs: generatorLeftMs });
+    return timedVerdict("waiting-generator", 0, generatorLeftMs);
   }
   // It would be stopped for that, and start again once it has rested.
   if (isKeptFromSetpoint(input.site, view)) {
     return verdictOf(input.site.isFullChargeDue ? "waiting-full-charge" : "waiting-full", 0);
   }
   const high = input.site.findings.find(isHighVoltage);
-  if (high !== undefined) return verdictOf("waiting-high-voltage", 0, high);
+  if (high !== undefined) return measuredVerdict("waiting-high-voltage", 0, high);
   const isShutOut = settings.panelIndex !== null && !canPanelClose(settings.panelIndex, input);
   return isShutOut ? verdictOf("waiting-contactor", 0) : null;
 }
@@ -190,9 +191,9 @@ function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
   const given = idleWait(memory, settings, nowMs) ?? guardWait(memory, settings, nowMs);
   if (given !== null) return given;
   const restLeftMs = settings.minRestMs - (nowMs - memory.stoppedAtMs);
-  if (restLeftMs > 0) return verdictOf("waiting-rest", 0, { remainingMs: restLeftMs });
+  if (restLeftMs > 0) return timedVerdict("waiting-rest", 0, restLeftMs);
   const retryLeftMs = (memory.retryAtMs ?? nowMs) - nowMs;
-  if (retryLeftMs > 0) return verdictOf("waiting-retry", 0, { remainingMs: retryLeftMs });
+  if (retryLeftMs > 0) return timedVerdict("waiting-retry", 0, retryLeftMs);
   return startsRefusal(turn, nowMs);
 }
 
@@ -200,7 +201,7 @@ function startsRefusal({ memory, settings }: LoadTurn, nowMs: number): Verdict |
   const { startsPerDayMax } = settings;
   if (startsPerDayMax !== null && memory.startsToday >= startsPerDayMax) {
     const figures = { measured: memory.startsToday, limit: startsPerDayMax };
-    return verdictOf("waiting-starts-day", 0, figures);
+    return measuredVerdict("waiting-starts-day", 0, figures);
   }
   if (settings.startsPerHourMax === null) return null;
   const startsLeftMs = windowRemainingMs(memory.startsAtMs, {
@@ -209,7 +210,7 @@ function startsRefusal({ memory, settings }: LoadTurn, nowMs: number): Verdict |
     nowMs,
   });
   if (startsLeftMs === 0) return null;
-  return verdictOf("waiting-starts", 0, {
+  return fullVerdict("waiting-starts", 0, {
     measured: memory.startsAtMs.length,
     limit: settings.startsPerHourMax,
     remainingMs: startsLeftMs,
@@ -230,7 +231,7 @@ function fittingStage(turn: LoadTurn, input: ScheduleInput, plan: Plan): number 
 
 function staggerOrContactor(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   const staggerLeftMs = staggerLeft(input);
-  if (staggerLeftMs > 0) return verdictOf("waiting-stagger", 0, { remainingMs: staggerLeftMs });
+  if (staggerLeftMs > 0) return timedVerdict("waiting-stagger", 0, staggerLeftMs);
   const { panelIndex } = turn.settings;
   if (panelIndex === null) return null;
   return isPanelLive(panelIndex, input) ? null : verdictOf("waiting-contactor", 0);

@@ -6,9 +6,9 @@
  */
 import type { BandView } from "./band-marks.ts";
 import { sunOfToday } from "./daylight.ts";
-import type { Decision, SiteVerdict, Verdict } from "./decision.ts";
+import type { Decision, SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
 import { eventsBetween } from "./events.ts";
-import { invariant } from "./invariant.ts";
+import { checkLists } from "./check-lists.ts";
 import { heldLoads } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
 import { itemAt, numberAt } from "./item-at.ts";
@@ -89,31 +89,35 @@ export const step: Step = (memory, observation, settings) => {
     lastStopMs: memory.lastStopMs,
     generatorAtMs: memory.generatorAtMs,
   });
-  const allowed = applyInterlocks(wanted, held);
-  const panelOutcomes = decidePanels(wanted, allowed, interlocks);
+  applyInterlocks(wanted, held);
+  const panelOutcomes = decidePanels(wanted, interlocks);
   const nextMemory = remember(memory, observation, {
     battery: estimate.memory,
     sun,
     outlook: advanceOutlook(memory.outlook, observation, { settings, site, estimate, dtMs }),
     judgement,
-    loads: loads.map((load, index) => loadAfter(load, { index, wanted, allowed, nowMs })),
-    panels: panels.map((panel, index) => panelAfter(panel, itemAt(panelOutcomes, index), nowMs)),
+    loads: loadsAfter(loads, wanted, nowMs),
+    panels: panelsAfter(panels, panelOutcomes, nowMs),
   });
-  const commands = commandsOf(nextMemory);
   return {
     memory: nextMemory,
     decision: {
       site,
-      loadStages: commands.loadStages,
-      loadPowersW: commands.loadPowersW,
-      loadWarnings: commands.loadWarnings,
-      panelsClosed: commands.panelsClosed,
-      verdicts: allowed.verdicts,
-      panelVerdicts: panelOutcomes.map((outcome) => outcome.verdict),
+      loadStages: wanted.stages,
+      loadPowersW: wanted.powersW,
+      loadWarnings: nextMemory.loads.map(isWarning),
+      panelsClosed: nextMemory.panels.map(isPanelClosed),
+      verdicts: wanted.verdicts,
+      panelVerdicts: panelOutcomes.map(verdictIn),
       events: eventsBetween(memory, nextMemory),
     },
   };
 };
+
+const isWarning = ({ guard }: LoadMemory): boolean => guard.warnedSinceMs !== null;
+const isPanelClosed = ({ isClosed }: PanelMemory): boolean => isClosed;
+const verdictIn = ({ verdict }: PanelOutcome): Verdict => verdict;
+const codeOf = ({ code }: SiteFinding): SiteFinding["code"] => code;
 
 function remember(
   before: Memory,
@@ -143,45 +147,38 @@ function remember(
     lastStopMs: hasFallen(before.loads, loads) ? nowMs : before.lastStopMs,
     unbalancedSinceMs: judgement.unbalancedSinceMs,
     generatorAtMs: isGeneratorOn(observation) ? nowMs : before.generatorAtMs,
-    siteCodes: judgement.verdict.findings.map((finding) => finding.code),
+    siteCodes: judgement.verdict.findings.map(codeOf),
   };
 }
 
-function loadAfter(
-  load: LoadMemory,
-  now: {
-    readonly index: number;
-    readonly wanted: Schedule;
-    readonly allowed: Allowed;
-    readonly nowMs: number;
-  },
-): LoadMemory {
-  const { index, wanted, allowed, nowMs } = now;
-  const stage = numberAt(allowed.stages, index);
-  const powerW = stage === 0 ? 0 : numberAt(wanted.powersW, index);
-  const verdict = itemAt(allowed.verdicts, index).code;
-  return commanded(load, { stage, powerW, note: itemAt(wanted.notes, index), verdict }, nowMs);
+function loadsAfter(
+  loads: readonly LoadMemory[],
+  settled: Schedule,
+  nowMs: number,
+): readonly LoadMemory[] {
+  const after = loads.slice();
+  for (let index = 0; index < loads.length; index += 1) {
+    const outcome = {
+      stage: numberAt(settled.stages, index),
+      powerW: numberAt(settled.powersW, index),
+      note: itemAt(settled.notes, index),
+      verdict: itemAt(settled.verdicts, index).code,
+    };
+    after[index] = commanded(itemAt(loads, index), outcome, nowMs);
+  }
+  return after;
 }
 
-type Commands = Pick<Decision, "loadStages" | "loadPowersW" | "loadWarnings" | "panelsClosed">;
-
-function commandsOf({ loads, panels }: Memory): Commands {
-  return {
-    loadStages: loads.map((load) => load.stage),
-    loadPowersW: loads.map((load) => load.powerW),
-    loadWarnings: loads.map((load) => load.guard.warnedSinceMs !== null),
-    panelsClosed: panels.map((panel) => panel.isClosed),
-  };
-}
-
-function checkLists(memory: Memory, observation: Observation, settings: ControlSettings): void {
-  invariant(memory.loads.length === settings.loads.length, "memory must have every load");
-  invariant(memory.panels.length === settings.panels.length, "memory must have every panel");
-  invariant(observation.loads.length === settings.loads.length, "every load must be observed");
-  invariant(observation.panels.length === settings.panels.length, "every panel must be observed");
-  invariant(observation.sources.length === settings.sources.length, "every source is observed");
-  const { legs } = settings.inverter;
-  invariant(observation.inverter.legPowersW.length === legs.length, "every leg is observed");
+function panelsAfter(
+  panels: readonly PanelMemory[],
+  outcomes: readonly PanelOutcome[],
+  nowMs: number,
+): readonly PanelMemory[] {
+  const after = panels.slice();
+  for (let index = 0; index < panels.length; index += 1) {
+    after[index] = panelAfter(itemAt(panels, index), itemAt(outcomes, index), nowMs);
+  }
+  return after;
 }
 
 /**
@@ -206,29 +203,29 @@ function loadsBefore(
   },
 ): LoadMemory[] {
   const { settings, site, view, dtMs, isAfterGap } = input;
+  const { panels } = before;
+  const { toleranceW } = settings.battery;
+  const tick = { observation, site, view, toleranceW, isAfterGap };
   const inverter = inverterView(before.memory, observation, settings);
-  return before.memory.loads.map((load, index) => {
+  const watched = { panels, observation, settings };
+  const loads = before.memory.loads.slice();
+  for (let index = 0; index < loads.length; index += 1) {
+    const load = itemAt(loads, index);
     const loadSettings = itemAt(settings.loads, index);
     const loadObservation = itemAt(observation.loads, index);
-    return advanceTimers(
-      load,
-      { site: observation, load: loadObservation },
-      {
-        site,
-        view,
-        settings: loadSettings,
-        toleranceW: settings.battery.toleranceW,
-        drawnW: drawnW(load, loadObservation.powerW),
-        nowMs: observation.monotonicMs,
-        dtMs,
-        inverter,
-        isAfterGap,
-        isLive:
-          loadSettings.panelIndex === null ||
-          isPanelLive(loadSettings.panelIndex, { panels: before.panels, observation, settings }),
-      },
-    );
-  });
+    const { panelIndex } = loadSettings;
+    const now = {
+      settings: loadSettings,
+      observation: loadObservation,
+      nowMs: observation.monotonicMs,
+      dtMs,
+      inverter,
+      drawnW: drawnW(load, loadObservation.powerW),
+      isLive: panelIndex === null || isPanelLive(panelIndex, watched),
+    };
+    loads[index] = advanceTimers(load, now, tick);
+  }
+  return loads;
 }
 
 function panelsBefore(
@@ -237,49 +234,47 @@ function panelsBefore(
   settings: ControlSettings,
 ): PanelMemory[] {
   const nowMs = observation.monotonicMs;
-  return memory.panels.map((panel, index) =>
-    confirmPanel(panel, itemAt(observation.panels, index), {
-      settings: itemAt(settings.panels, index),
-      nowMs,
-    }),
-  );
-}
-
-interface Allowed {
-  readonly stages: number[];
-  readonly verdicts: Verdict[];
+  const panels = memory.panels.slice();
+  for (let index = 0; index < panels.length; index += 1) {
+    const input = { settings: itemAt(settings.panels, index), nowMs };
+    const seen = itemAt(observation.panels, index);
+    panels[index] = confirmPanel(itemAt(panels, index), seen, input);
+  }
+  return panels;
 }
 
 /** The panels after their loads; one that opens in this tick takes its loads with it. */
-function decidePanels(wanted: Schedule, allowed: Allowed, input: InterlockInput): PanelOutcome[] {
-  const outcomes = input.panels.map((_panel, index) =>
-    decidePanel(
-      { index, isWanted: itemAt(wanted.wantsPanel, index), stages: allowed.stages },
-      input,
-    ),
-  );
+function decidePanels(wanted: Schedule, input: InterlockInput): readonly PanelOutcome[] {
+  const { stages } = wanted;
+  const outcomes: PanelOutcome[] = [];
+  for (let index = 0; index < input.panels.length; index += 1) {
+    const isWanted = itemAt(wanted.wantsPanel, index);
+    outcomes.push(decidePanel({ index, isWanted, stages }, input));
+  }
   for (let index = 0; index < input.settings.loads.length; index += 1) {
     const { panelIndex } = itemAt(input.settings.loads, index);
     if (panelIndex === null || itemAt(outcomes, panelIndex).isClosed) continue;
-    if (numberAt(allowed.stages, index) === 0) continue;
-    allowed.stages[index] = 0;
-    allowed.verdicts[index] = verdictOf("panel-open", 0);
+    if (numberAt(stages, index) > 0) turnOff(index, wanted, verdictOf("panel-open", 0));
   }
   return outcomes;
 }
 
-function applyInterlocks(wanted: Schedule, held: readonly (Verdict | null)[]): Allowed {
-  const stages = wanted.stages.slice();
-  const verdicts = wanted.verdicts.slice();
+/** The last word: whatever was wanted, a load that an interlock holds goes off. */
+function applyInterlocks(wanted: Schedule, held: readonly (Verdict | null)[]): void {
   for (let index = 0; index < held.length; index += 1) {
     const interlock = itemAt(held, index);
     if (interlock === null) continue;
     // A waiting load has more to say about an open panel than that it is open.
-    const isWaitingForPanel = stages[index] === 0 && interlock.code === "panel-open";
-    stages[index] = 0;
-    if (!isWaitingForPanel) verdicts[index] = interlock;
+    const isOff = numberAt(wanted.stages, index) === 0;
+    const isWaitingForPanel = isOff && interlock.code === "panel-open";
+    turnOff(index, wanted, isWaitingForPanel ? itemAt(wanted.verdicts, index) : interlock);
   }
-  return { stages, verdicts };
+}
+
+function turnOff(index: number, wanted: Schedule, verdict: Verdict): void {
+  wanted.stages[index] = 0;
+  wanted.powersW[index] = 0;
+  wanted.verdicts[index] = verdict;
 }
 
 function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {
