@@ -19,6 +19,7 @@ import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
 import { weatherCommand } from "./cli/weather.ts";
+import { tuneCommand } from "./cli/tune.ts";
 import { UserError } from "./errors.ts";
 import { hangingLines } from "./hanging-text.ts";
 
@@ -30,6 +31,7 @@ const COMMANDS = [
   rigCommand,
   weatherCommand,
   boundCommand,
+  tuneCommand,
   importCommand,
   exportCommand,
   schemaCommand,

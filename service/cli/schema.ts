@@ -6,7 +6,7 @@ export function schemaCommand(): Command {
     .description("print the JSON Schema of the settings, the MQTT topics or a result")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt", "replay", "bound"])
+        .choices(["settings", "mqtt", "replay", "bound", "tune"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
@@ -27,6 +27,10 @@ async function schemaOf(what: string): Promise<object> {
   if (what === "bound") {
     const { boundJsonSchema } = await import("./bound-report.ts");
     return boundJsonSchema();
+  }
+  if (what === "tune") {
+    const { tuneJsonSchema } = await import("./tune-report.ts");
+    return tuneJsonSchema();
   }
   const { settingsJsonSchema } = await import("../../config/json-schema.ts");
   return settingsJsonSchema();
