@@ -20,6 +20,10 @@ async function schemaOf(what: string): Promise<object> {
     const { topicsJsonSchema } = await import("../published-schemas.ts");
     return topicsJsonSchema();
   }
+  if (what === "journal") {
+    const { journalJsonSchema } = await import("./journal-schema.ts");
+    return journalJsonSchema();
+  }
   if (what === "replay") {
     const { replayJsonSchema } = await import("./replay-schema.ts");
     return replayJsonSchema();

@@ -83,8 +83,9 @@ export function createTickRows(ids: ListIds): TickRows {
 /** The numbers of what is wrong with the site, as they were when it was raised. */
 function findingRows({ events, site }: Decision, atMs: number): Row[] {
   return events.flatMap(({ about, change, code }) => {
+    if (about !== "site" || change !== "raised") return [];
     const finding = site.findings.find((one) => one.code === code);
-    if (about !== "site" || change !== "raised" || finding === undefined) return [];
+    if (finding === undefined) return [];
     const numbers = [finite(finding.measured), finite(finding.limit)];
     return [{ kind: "decision" as const, values: [atMs, "site", "site", code, 0, ...numbers] }];
   });

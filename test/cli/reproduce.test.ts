@@ -8,6 +8,7 @@ import type { Step } from "../../service/control/step.ts";
 import { createJournal } from "../../service/history/journal/journal.ts";
 import { readJournalDay } from "../../service/history/journal/read-journal.ts";
 import type { JournalEntry } from "../../service/history/journal/read-journal.ts";
+import { journalSchema } from "../../service/cli/journal-schema.ts";
 import { reproduce } from "../../service/cli/reproduce.ts";
 import type { Tick } from "../../service/history/messages.ts";
 import { HOUR_MS, MINUTE_MS, TICK_MS } from "../control/given.ts";
@@ -145,4 +146,20 @@ it("says what is damaged, and decides the rest", () => {
 
 it("decides nothing where there is nothing", () => {
   expect(reproduce([], step)).toMatchObject({ tickCount: 0, stretches: [], difference: null });
+});
+
+it("is written as its schema says, whether it is the same or not", () => {
+  const folder = record(RUN);
+  const same = reproduce(readJournalDay(folder, DAY), step);
+  const lowered = (control: ControlSettings): ControlSettings => ({
+    ...control,
+    ruleCurve: { ...control.ruleCurve, atFraction: control.ruleCurve.atFraction - 0.05 },
+  });
+  const other = reproduce(under(lowered, folder), step);
+  expect(other.difference).not.toBe(null);
+  for (const result of [same, other]) {
+    const written: unknown = JSON.parse(JSON.stringify({ day: DAY, isSame: true, ...result }));
+    expect(journalSchema.parse(written)).toEqual(written);
+  }
+  expect(() => journalSchema.parse({ day: DAY, isSame: true, ...same, extra: 1 })).toThrow();
 });
