@@ -22,6 +22,8 @@ export interface SiteView {
   readonly label: string;
   readonly timeZone: string;
   readonly tickS: number;
+  /** Days and events are kept, and can be asked for. */
+  readonly hasHistory: boolean;
   readonly battery: {
     readonly chemistry: Chemistry;
     readonly capacityWh: number;
@@ -33,7 +35,8 @@ export interface SiteView {
   readonly loads: readonly LoadSiteView[];
 }
 
-export function buildSiteView({ id, label, timeZone, control }: SiteSettings): SiteView {
+export function buildSiteView(site: SiteSettings, hasHistory: boolean): SiteView {
+  const { id, label, timeZone, control } = site;
   const { battery } = control;
   return {
     formatVersion: 1,
@@ -41,6 +44,7 @@ export function buildSiteView({ id, label, timeZone, control }: SiteSettings): S
     label,
     timeZone,
     tickS: control.tickMs / 1000,
+    hasHistory,
     battery: {
       chemistry: battery.chemistry,
       capacityWh: battery.capacityAh * battery.nominalVoltageV,

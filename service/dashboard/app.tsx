@@ -100,7 +100,7 @@ function PageBody({ place, site, live, format }: BodyProps) {
     case "days":
       return <DaysPage site={site} date={place.date} format={format} />;
     case "events":
-      return <EventsPage events={live.events} format={format} />;
+      return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":
       return <SignalsPage state={live.state} format={format} />;
   }

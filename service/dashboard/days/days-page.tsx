@@ -16,13 +16,14 @@ interface Props {
 }
 
 export function DaysPage({ site, date, format }: Props) {
-  const days = useAnswer("days", () => ask("/api/days"));
+  const days = useAnswer(site.hasHistory ? "days" : null, () => ask("/api/days"));
   const known = days.value?.days ?? [];
   const shown = date ?? known[0]?.date ?? null;
-  const day = useAnswer(shown, () => ask(`/api/days/${shown ?? ""}`));
+  const day = useAnswer(site.hasHistory ? shown : null, () => ask(`/api/days/${shown ?? ""}`));
   return (
     <>
       <h1>Days</h1>
+      {site.hasHistory ? null : <p>This run keeps no history.</p>}
       {days.refusal === null ? null : <p role="status">{days.refusal}</p>}
       {days.value !== null && known.length === 0 ? <p>Nothing has been recorded yet.</p> : null}
       <DayStrip days={known} shown={shown} format={format} />

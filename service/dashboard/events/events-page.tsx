@@ -12,28 +12,30 @@ interface Props {
   /** Since the page was opened, newest first. */
   readonly events: readonly EventView[];
   readonly format: Format;
+  readonly hasHistory: boolean;
 }
 
 /** Each step back shows so many more. */
 const PAGE_EVENTS = 100;
 const EVENTS_MAX = 500;
 
-export function EventsPage({ events: news, format }: Props) {
+export function EventsPage({ events: news, format, hasHistory }: Props) {
   const [filter, setFilter] = useState<EventFilter>(EVERYTHING);
   const [limit, setLimit] = useState(PAGE_EVENTS);
-  const past = useAnswer(`events ${String(limit)}`, () =>
+  const past = useAnswer(hasHistory ? `events ${String(limit)}` : null, () =>
     ask(`/api/events?limit=${String(limit)}`),
   );
   const events = together(news, past.value?.events ?? []);
   const hasMore = past.value !== null && past.value.before !== null && limit < EVENTS_MAX;
+  const why = past.refusal ?? "this run keeps no history.";
   const shown = events.filter((event) => isShown(event, filter));
   return (
     <>
       <h1>Events</h1>
       <p>
-        {past.refusal === null
+        {hasHistory && past.refusal === null
           ? "Newest first."
-          : `Since this page was opened, newest first. Older ones: ${past.refusal}`}
+          : `Since this page was opened, newest first. Older ones: ${why}`}
       </p>
       <FilterBar events={events} filter={filter} change={setFilter} />
       <p role="status">

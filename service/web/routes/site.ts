@@ -9,7 +9,7 @@ export function siteRoutes(source: WebSource): RouteEntry[] {
       method: "GET",
       path: "/api/site",
       readers: "trusted",
-      handler: (_request, reply) => reply.send(buildSiteView(source.site())),
+      handler: (_request, reply) => reply.send(buildSiteView(source.site(), source.past !== null)),
     },
   ];
 }
