@@ -6,7 +6,7 @@ export function schemaCommand(): Command {
     .description("print the JSON Schema of the settings, the MQTT topics or a result")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt", "replay", "bound", "tune"])
+        .choices(["settings", "mqtt", "replay", "journal", "bound", "tune"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
