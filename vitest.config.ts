@@ -17,6 +17,7 @@ export default defineConfig({
           name: "unit",
           include: ["test/**/*.test.ts"],
           exclude: ["test/broker/**", "test/process/**", "test/browser/**", ...leftOut],
+          testTimeout: 30_000,
           sequence: { groupOrder: 0 },
         },
       },

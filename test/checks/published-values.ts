@@ -3,6 +3,7 @@
  * this folder have all of them. `docs/checks.md` is written from this list by `npm run checks`.
  */
 import { faimanCellTemperatureC } from "../../service/solar/cell-temperature.ts";
+import { clearSkyOf } from "../../service/solar/clear-sky.ts";
 import { erbs } from "../../service/solar/decomposition.ts";
 import { extraterrestrialWm2 } from "../../service/solar/extraterrestrial.ts";
 import { sunPosition, sunTimes } from "../../service/solar/sun.ts";
@@ -29,13 +30,14 @@ export interface PublishedValue {
 }
 
 const SPA = "Reda & Andreas, NREL/TP-560-34302, table A5.1";
+const SOLIS = "pvlib test_clearsky.py, simplified Solis, Ineichen 2008";
 const KIBAM = "Two-tank battery test of the SSC library (NREL), after Manwell & McGowan 1993";
 const REST = "Battery maker's table of rest voltages at 26.7 °C";
 const CHART = "Diesel consumption chart, 20 kW row (widely reprinted)";
 const LFP = "Sunil et al., IEEE TIM 2025, open data, C/32 curve of an LFP cell";
 
 export function publishedValues(): readonly PublishedValue[] {
-  return [...sunAndSky(), ...batteries(), ...waterAndFuel()];
+  return [...sunAndSky(), ...modelSky(), ...batteries(), ...waterAndFuel()];
 }
 
 function sunAndSky(): readonly PublishedValue[] {
@@ -98,6 +100,21 @@ function sunAndSky(): readonly PublishedValue[] {
       0.001,
       faimanCellTemperatureC(900, 20, 5),
     ]),
+  ];
+}
+
+/** The clear sky that the daemon reckons with; the simulator's is the one above. */
+function modelSky(): readonly PublishedValue[] {
+  const air = { elevationM: 0, opticalDepth: 0.1, waterCm: 1 };
+  const clean = clearSkyOf(air)(80, 1364);
+  const hazy = clearSkyOf({ ...air, opticalDepth: 0.5, waterCm: 10 })(80, 1364);
+  const dry = clearSkyOf({ ...air, waterCm: 0 })(80, 1364);
+  return [
+    value("clean sky of the model, global", "W/m²", [SOLIS, 1064.65314509, 0.001, clean.globalWm2]),
+    value("clean sky of the model, beam", "W/m²", [SOLIS, 959.3354628, 0.001, clean.beamNormalWm2]),
+    value("hazy, damp sky, global", "W/m²", [SOLIS, 760.04527609, 0.001, hazy.globalWm2]),
+    value("hazy, damp sky, beam", "W/m²", [SOLIS, 530.31697378, 0.001, hazy.beamNormalWm2]),
+    value("sky without water, beam", "W/m²", [SOLIS, 1001.15353307, 0.001, dry.beamNormalWm2]),
   ];
 }
 
