@@ -51,10 +51,16 @@ export function advanceOutlook(
   input: OutlookInput,
 ): OutlookMemory {
   if (!observation.isWallClockPlausible) return withoutClock(before, observation.monotonicMs);
-  const gathered = gather(before.gathered, observation, input);
+  const after = withGathered(before, gather(before.gathered, observation, input));
   return isDue(before, observation, input.site.isDaylight)
-    ? refreshed({ ...before, gathered }, observation, input)
-    : { ...before, gathered };
+    ? refreshed(after, observation, input)
+    : after;
+}
+
+/** Written out field by field, as all that is made at every tick: a spread takes longer than it. */
+function withGathered(before: OutlookMemory, gathered: Gathered): OutlookMemory {
+  const { hour, base, sky, acceptance, steadyW, clearDays, plan } = before;
+  return { gathered, hour, base, sky, acceptance, steadyW, clearDays, plan };
 }
 
 /** What has been learned stays; what is under way is given up. */
