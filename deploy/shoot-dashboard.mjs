@@ -2,7 +2,7 @@
 // after `npm run build`; a folder and flags of the demo may follow. CHROMIUM=/path/to/program uses that browser.
 import { spawn } from "node:child_process";
 import { mkdirSync } from "node:fs";
-import { once } from "node:events";
+import { on } from "node:events";
 import { setTimeout as pause } from "node:timers/promises";
 import { chromium } from "playwright-core";
 
@@ -21,6 +21,18 @@ const SIZES = [
 /** A picture with something running in it; real time until then at the most. [ms] */
 const WAIT_MS = 60_000;
 
+/** The heading may come in pieces. */
+async function addressIn(output) {
+  let text = "";
+  for await (const [piece] of on(output, "data")) {
+    text += piece;
+    const found = /(http:\/\/[^/\s]+)\//.exec(text);
+    if (found !== null) break;
+  }
+  output.resume();
+  return /(http:\/\/[^/\s]+)\//.exec(text)[1];
+}
+
 mkdirSync(OUT, { recursive: true });
 const demo = spawn(
   process.execPath,
@@ -31,9 +43,7 @@ const demo = spawn(
   { stdio: ["ignore", "pipe", "inherit"] },
 );
 try {
-  const [heading] = await once(demo.stdout, "data");
-  demo.stdout.resume();
-  const [, web] = /(http:\/\/[^/\s]+)\//.exec(String(heading));
+  const web = await addressIn(demo.stdout);
   const browser = await chromium.launch({
     executablePath: process.env.CHROMIUM || "/usr/bin/chromium",
     args: ["--no-sandbox"],

@@ -151,7 +151,7 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     `${site.label}, in a simulated shed`,
     `weather, household  ${weather}`,
     `broker              ${broker}, open to any MQTT client on this machine`,
-    ...(web === null ? [] : [`state               ${web}/api/state`]),
+    ...(web === null ? [] : [`page                ${web}/`]),
     `pace                ${String(speed)} × real time, a decision every ${everyS} s`,
     "Ctrl-C ends it.",
     "",

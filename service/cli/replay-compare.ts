@@ -4,11 +4,10 @@ import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { runTrials } from "../../simulator/trials.ts";
 import { readPlantChanges } from "../../simulator/plant/plant-changes.ts";
 import { comparison, comparisonText } from "../../simulator/report/comparison.ts";
-import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
 import { decodeDays, readDays, readShare, readStepS } from "./replay-input.ts";
 import { readRefine } from "./replay-refine.ts";
-import { createProgress } from "./replay-progress.ts";
+import { terminalProgress } from "./terminal-progress.ts";
 
 export interface CompareInput {
   readonly sites: readonly [SiteSettings, SiteSettings];
@@ -30,11 +29,7 @@ export async function compareOnDays(
   const { sites, written } = input;
   const [first, second] = sites;
   const days = await sharedDays(names, first, written.refine);
-  const progress = createProgress("replay", {
-    isTerminal: process.stderr.isTTY,
-    write: (text) => process.stderr.write(text),
-    nowMs: systemClock.monotonicMs,
-  });
+  const progress = terminalProgress("replay");
   const [one, other] = await runTrials(
     sites,
     {

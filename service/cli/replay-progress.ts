@@ -2,6 +2,8 @@
 export interface Progress {
   /** @param share - Of the whole that is done. [1] 0…1 */
   show(share: number): void;
+  /** What is done, where nobody knows how much there is. */
+  tell(done: string): void;
   /** Takes the bar away again. */
   end(): void;
 }
@@ -19,12 +21,18 @@ export interface ProgressScreen {
 export function createProgress(label: string, screen: ProgressScreen): Progress {
   const startMs = screen.nowMs();
   let drawnMs = Number.NEGATIVE_INFINITY;
+  const draw = (line: (elapsedMs: number) => string): void => {
+    const nowMs = screen.nowMs();
+    if (!screen.isTerminal || nowMs - startMs < SILENT_MS || nowMs - drawnMs < REDRAW_MS) return;
+    drawnMs = nowMs;
+    screen.write(`\r${line(nowMs - startMs)}`);
+  };
   return {
     show(share) {
-      const nowMs = screen.nowMs();
-      if (!screen.isTerminal || nowMs - startMs < SILENT_MS || nowMs - drawnMs < REDRAW_MS) return;
-      drawnMs = nowMs;
-      screen.write(`\r${bar(label, share, nowMs - startMs)}`);
+      draw((elapsedMs) => bar(label, share, elapsedMs));
+    },
+    tell(done) {
+      draw(() => `${label}: ${done}`);
     },
     end() {
       if (drawnMs > 0) screen.write("\r\u001b[K");

@@ -3,8 +3,10 @@ import { fileURLToPath } from "node:url";
 import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { BoundOptions } from "../../simulator/bound/bound.ts";
+import type { DaySeries } from "../../simulator/days/day-file.ts";
 import type { OutcomeReport } from "../../simulator/outcome.ts";
 import type { RibbonDay } from "../../simulator/report/ribbon-record.ts";
+import type { Progress } from "./replay-progress.ts";
 
 interface ReplayFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -125,6 +127,7 @@ async function runOne(
   const { decodeDays, readDays, readShare, readStepS } = await import("./replay-input.ts");
   const { readRefine } = await import("./replay-refine.ts");
   const { createEventList, reportText } = await import("./replay-report.ts");
+  const { terminalProgress } = await import("./terminal-progress.ts");
   const read = readDays(names, site, await decodeDays(names));
   const refine = readRefine(flags.refine, site);
   const events = createEventList(site);
@@ -139,13 +142,15 @@ async function runOne(
     mayBridge: flags.bridge === true,
     plant: plantOf(site, flags.plant === undefined ? null : readPlantChanges(flags.plant)),
   };
-  const replayed = replay({
-    ...shed,
-    days: days(),
-    step,
-    onDecision: flags.events === true ? events.add : null,
-    onStep: flags.html === undefined ? null : ribbons.add,
-  });
+  const replayed = withProgress(terminalProgress("replay"), days(), (counted) =>
+    replay({
+      ...shed,
+      days: counted,
+      step,
+      onDecision: flags.events === true ? events.add : null,
+      onStep: flags.html === undefined ? null : ribbons.add,
+    }),
+  );
   const report =
     flags.bound === true ? await bounded(replayed, { ...shed, days: days() }) : replayed;
   if (flags.html !== undefined) {
@@ -154,6 +159,28 @@ async function runOne(
   const texts = { events: events.lines(), recordedElsewhere: [...places] };
   const isJson = flags.json === true;
   print(isJson ? JSON.stringify(report, null, 2) : reportText({ report, site, ...texts }));
+}
+
+/** Days come one by one from their files: nobody knows how many there will be. */
+function withProgress(
+  progress: Progress,
+  days: Iterable<DaySeries>,
+  run: (days: Iterable<DaySeries>) => OutcomeReport,
+): OutcomeReport {
+  try {
+    return run(counted(days, progress));
+  } finally {
+    progress.end();
+  }
+}
+
+function* counted(days: Iterable<DaySeries>, progress: Progress): Iterable<DaySeries> {
+  let read = 0;
+  for (const day of days) {
+    yield day;
+    read += 1;
+    progress.tell(`${String(read)} days`);
+  }
 }
 
 async function bounded(report: OutcomeReport, options: BoundOptions): Promise<OutcomeReport> {

@@ -2,7 +2,6 @@
 import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Candidate } from "../../simulator/tune/tune.ts";
-import type { Progress } from "./replay-progress.ts";
 import type { Combination } from "../../simulator/tune/combinations.ts";
 
 interface TuneFlags {
@@ -75,7 +74,8 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
     mayBridge: flags.bridge === true,
     changes: null,
   };
-  const progress = await createBar();
+  const { terminalProgress } = await import("./terminal-progress.ts");
+  const progress = terminalProgress("tune");
   const tuned = await tune({
     now,
     candidates,
@@ -85,16 +85,6 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
   const about = { site: now, seed, varied, leftOut: wanted.length - candidates.length };
   if (flags.json === true) print(tuneJson(tuned, about));
   else print(tuneText(tuned, { ...about, path: flags.config }));
-}
-
-async function createBar(): Promise<Progress> {
-  const { systemClock } = await import("../clock.ts");
-  const { createProgress } = await import("./replay-progress.ts");
-  return createProgress("tune", {
-    isTerminal: process.stderr.isTTY,
-    write: (text) => process.stderr.write(text),
-    nowMs: systemClock.monotonicMs,
-  });
 }
 
 type Load = (set: Combination) => SiteSettings;

@@ -78,7 +78,10 @@ function fill(
   return entry.sentence
     .replace("{measured}", written(figures.measured, entry.measured))
     .replace("{limit}", written(figures.limit, entry.limit))
-    .replace("{remaining}", figures.remainingMs === null ? "?" : duration(figures.remainingMs));
+    .replace(
+      "{remaining}",
+      figures.remainingMs === null ? "a while" : duration(figures.remainingMs),
+    );
 }
 
 function written(value: number | null, kind: QuantityKind | null): string {

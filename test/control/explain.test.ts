@@ -157,8 +157,8 @@ describe("a verdict as a sentence", () => {
     expect(explainVerdict(verdict(code, figures), quietSite)).toBe(sentence);
   });
 
-  it("has a question mark where a figure is not known", () => {
-    expect(explainVerdict(verdict("waiting-rest"), quietSite)).toBe("rests for ? more");
+  it("has a question mark where a figure is not known, and a while where a time is not", () => {
+    expect(explainVerdict(verdict("waiting-rest"), quietSite)).toBe("rests for a while more");
     expect(explainVerdict(verdict("running", { limit: 0.9 }), quietSite)).toBe(
       "on: battery at ?, stops under 90.0 %",
     );
