@@ -26,9 +26,9 @@ export function exportCommand(): Command {
     .option("--json", "print what was written as one JSON object")
     .addHelpText(
       "after",
-      "\nThe rows are means of a minute. What a full battery made the arrays hold back is not in" +
-        "\nthem: `curtailed` says when that was. A load without a meter counts as drawing what" +
-        "\nit was allotted, and base_load_w is left out then.\n" +
+      "\nThe rows are means of a minute. What a full battery made the arrays hold back" +
+        "\nis not in them: `curtailed` says when that was. A load without a meter counts" +
+        "\nas drawing what it was allotted, and base_load_w is left out then.\n" +
         "\nExample:\n  bywash export --config site.yaml --from 2026-03-02 --out march.csv",
     )
     .action(run);

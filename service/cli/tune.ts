@@ -20,7 +20,7 @@ const AFTER_HELP = `
 VALUES is a range, of five values or by a step, or a list: 0..6%, 0..6% by 1%,
 or 90 %, 92 %, 95 %. The last quarter of the days is held out: what was found is
 shown on it, too. The result is a choice between useful energy, reserve and
-starts, and the lines to change in the settings file; changing them is up to you.
+starts, and the lines to change in the settings file. It changes nothing itself.
 
 Example:
   bywash tune may.csv june.csv --config malga.yaml \\
