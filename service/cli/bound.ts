@@ -17,8 +17,8 @@ const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import
 const STEP_S = 60;
 
 const AFTER_HELP = `
-With perfect foresight of sun and use, in steps of a quarter of an hour, and with
-the reserve kept: the floor at night, the target at every sunset that can reach it.
+With perfect foresight of sun and use, in steps of a quarter of an hour, and the
+reserve kept: the floor at night, the target at every sunset that can reach it.
 A year takes a minute or so.
 
 Examples:
