@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { arrayPotentialW } from "../../service/solar/array.ts";
-import { modelPowerW } from "../../service/solar/array-model.ts";
+import { modelPowerW, nearSun } from "../../service/solar/array-model.ts";
+import { extraterrestrialWm2, meanDayOfYear } from "../../service/solar/extraterrestrial.ts";
 import { sunPosition } from "../../service/solar/sun.ts";
 import { cloudedSky } from "../../simulator/weather/clouded-sky.ts";
 
@@ -42,6 +43,33 @@ describe("the clear-sky model of an array", () => {
     modelPowerW(south, TASMANIA, NOON_MS);
     expect(modelPowerW(south, MALGA, NOON_MS)).toBe(before);
     expect(modelPowerW(south, MALGA, -NOON_MS)).toBeGreaterThanOrEqual(0);
+  });
+
+  it("knows the season, though the days it keeps are few", () => {
+    const juneW = modelPowerW(south, MALGA, NOON_MS);
+    // Four days apart, and half a year: both fall on the place that the first was kept in.
+    expect(modelPowerW(south, MALGA, NOON_MS + 184 * DAY_MS)).toBeLessThan(0.85 * juneW);
+    expect(modelPowerW(south, MALGA, NOON_MS + 4 * DAY_MS)).not.toBe(juneW);
+  });
+
+  it("is as warm in December in the south as in June in the north", () => {
+    const level = { peakW: 5000, tiltDeg: 0, azimuthDeg: 180 };
+    const noonOf = (latitudeDeg: number, day: string) => {
+      const noonMs = Date.parse(`${day}T12:00:00Z`);
+      const place = { latitudeDeg, longitudeDeg: 0, elevationM: 640 };
+      return modelPowerW(level, place, noonMs) / extraterrestrialWm2(meanDayOfYear(noonMs));
+    };
+    // Equally high sun: 16 K of error in the air would move the power by 6 %.
+    const ratio = noonOf(-42.1, "2026-12-21") / noonOf(42.1, "2026-06-21");
+    expect(Math.abs(ratio - 1)).toBeLessThan(0.02);
+  });
+
+  it("has the sun below the horizon at night, and where it is by day", () => {
+    expect(nearSun(MALGA, NOON_MS - 12 * 3_600_000).altitudeDeg).toBeLessThan(0);
+    const sun = sunPosition(NOON_MS, MALGA.latitudeDeg, MALGA.longitudeDeg);
+    const near = nearSun(MALGA, NOON_MS);
+    expect(Math.abs(near.altitudeDeg - sun.altitudeDeg)).toBeLessThan(0.5);
+    expect(Math.abs(near.azimuthDeg - sun.azimuthDeg)).toBeLessThan(4);
   });
 
   it("differs from the simulated shed's sky, but by little", () => {
