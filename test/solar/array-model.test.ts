@@ -37,6 +37,18 @@ describe("the clear-sky model of an array", () => {
     }
   });
 
+  it("fades to nothing at sunset, and does not stay and then break off", () => {
+    const west = { peakW: 5000, tiltDeg: 90, azimuthDeg: 270 };
+    let minute = 0;
+    while (modelPowerW(west, MALGA, NOON_MS + minute * MINUTE_MS) > 0) minute += 1;
+    expect(minute).toBeGreaterThan(6 * 60);
+    for (let back = 1; back < 30; back += 1) {
+      const atMs = NOON_MS + (minute - back) * MINUTE_MS;
+      const nextW = modelPowerW(west, MALGA, atMs + MINUTE_MS);
+      expect(modelPowerW(west, MALGA, atMs)).toBeGreaterThan(nextW);
+    }
+  });
+
   it("says the same whatever days were asked for between", () => {
     const before = modelPowerW(south, MALGA, NOON_MS);
     for (let day = -3; day < 9; day += 1) modelPowerW(south, MALGA, NOON_MS + day * DAY_MS);

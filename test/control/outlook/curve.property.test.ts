@@ -151,4 +151,12 @@ describe("what a battery accepts", () => {
     expect(learnAcceptance(seen, 0.95, -1)).toBe(seen);
     expect(learnAcceptance(seen, 1, 77).at(-1)).toBe(77);
   });
+
+  it("without a charge limit begins at the table's first step", () => {
+    const battery = floodedBattery({ chargeLimitA: null });
+    const table = acceptanceTable(battery, NOTHING_SEEN);
+    const first = table.stepsW[0] ?? 0;
+    expect(first).toBeLessThan(battery.capacityAh * 48);
+    for (const fraction of [0.795, 0.8, 0.809]) expect(acceptedW(table, fraction)).toBe(first);
+  });
 });
