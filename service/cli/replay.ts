@@ -25,6 +25,8 @@ interface ReplayFlags {
   readonly journal?: string;
 }
 
+const DAY_MS = 86_400_000;
+
 /** The goat dairy that comes with the package, so that a first try needs no file. */
 const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import.meta.url));
 
@@ -175,11 +177,12 @@ function withProgress(
 }
 
 function* counted(days: Iterable<DaySeries>, progress: Progress): Iterable<DaySeries> {
-  let read = 0;
+  let readMs = 0;
   for (const day of days) {
     yield day;
-    read += 1;
-    progress.tell(`${String(read)} days`);
+    // A file may end and begin in the middle of a day.
+    readMs += day.timesMs.length * day.stepMs;
+    progress.tell(`${(readMs / DAY_MS).toFixed(0)} days`);
   }
 }
 

@@ -51,8 +51,10 @@ export function tuneCommand(): Command {
 async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
   const { loadSite } = await import("../../config/load.ts");
   const { combinations } = await import("../../simulator/tune/combinations.ts");
+  const { createLocalCalendar } = await import("../../config/local-calendar.ts");
   const { tune } = await import("../../simulator/tune/tune.ts");
   const { readVary } = await import("../../simulator/tune/vary.ts");
+  const { wholeDays } = await import("../../simulator/tune/whole-days.ts");
   const { runTrials } = await import("../../simulator/trials.ts");
   const { decodeDays, readDays, readNumber, readShare } = await import("./replay-input.ts");
   const { readRefine } = await import("./replay-refine.ts");
@@ -79,7 +81,10 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
   const tuned = await tune({
     now,
     candidates,
-    days: [...readRefine(flags.refine, now)(read(() => undefined))],
+    days: wholeDays(
+      readRefine(flags.refine, now)(read(() => undefined)),
+      createLocalCalendar(now.timeZone),
+    ),
     runAll: (sites, days) => runTrials(sites, { ...input, days }, { onProgress: progress.show }),
   }).finally(progress.end);
   const about = { site: now, seed, varied, leftOut: wanted.length - candidates.length };

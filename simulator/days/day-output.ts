@@ -5,6 +5,7 @@
 import { closeSync, existsSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from "node:fs";
 import { basename, dirname, extname, join } from "node:path";
 import { UserError } from "../../service/errors.ts";
+import { rowsOf } from "./cut-series.ts";
 import type { DaySeries } from "./day-file.ts";
 import { dayCsvHead, dayCsvRows } from "./write-csv.ts";
 
@@ -143,17 +144,4 @@ function* localDays(piece: DaySeries): Generator<DaySeries> {
     yield rowsOf(piece, from, row);
     from = row;
   }
-}
-
-function rowsOf(piece: DaySeries, from: number, to: number): DaySeries {
-  const columns = [...piece.columns].map(
-    ([name, values]) => [name, values.subarray(from, to)] as const,
-  );
-  const { utcOffsetsMs } = piece;
-  return {
-    ...piece,
-    timesMs: piece.timesMs.subarray(from, to),
-    ...(utcOffsetsMs === undefined ? {} : { utcOffsetsMs: utcOffsetsMs.subarray(from, to) }),
-    columns: new Map(columns),
-  };
 }

@@ -14,7 +14,8 @@ import type { Combination } from "./combinations.ts";
 export interface TuneOptions {
   readonly now: SiteSettings;
   readonly candidates: readonly Candidate[];
-  readonly days: readonly DaySeries[];
+  /** Local days, each in pieces. */
+  readonly days: readonly (readonly DaySeries[])[];
   /** Replays all sites on the same days. */
   readonly runAll: (
     sites: readonly SiteSettings[],
@@ -52,7 +53,10 @@ export async function tune(options: TuneOptions): Promise<Tuned> {
   const heldOut = Math.max(1, Math.floor(days.length * HELD_OUT_SHARE));
   if (days.length < 2) throw tooFewDays(days.length);
   const [forTuning, forShow] = [days.slice(0, -heldOut), days.slice(-heldOut)];
-  const [before, ...after] = await runAll([now, ...candidates.map(({ site }) => site)], forTuning);
+  const [before, ...after] = await runAll(
+    [now, ...candidates.map(({ site }) => site)],
+    forTuning.flat(),
+  );
   if (before === undefined) throw new TypeError("a report for each of the settings");
   const figures = after.map(figuresOf);
   const places = frontOf(figures, figuresOf(before)).slice(0, FRONT_MAX);
@@ -61,7 +65,7 @@ export async function tune(options: TuneOptions): Promise<Tuned> {
     const tuned = figures[place];
     return candidate === undefined || tuned === undefined ? [] : [{ ...candidate, tuned }];
   });
-  const shown = await runAll([now, ...kept.map(({ site }) => site)], forShow);
+  const shown = await runAll([now, ...kept.map(({ site }) => site)], forShow.flat());
   const [beforeShown, ...afterShown] = shown.map(figuresOf);
   if (beforeShown === undefined) throw new TypeError("a report for each of the settings");
   const nowFigures = { tuned: figuresOf(before), heldOut: beforeShown };

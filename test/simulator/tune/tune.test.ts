@@ -50,7 +50,7 @@ describe("a planted optimum: the tank's set-point is far too low in one, and rig
     const { front, daysTuned, daysHeldOut, now, tried } = await tune({
       now: poor,
       candidates: values,
-      days: series,
+      days: series.map((day) => [day]),
       runAll,
     });
     expect([daysTuned, daysHeldOut, tried]).toEqual([6, 2, 5]);
@@ -62,19 +62,25 @@ describe("a planted optimum: the tank's set-point is far too low in one, and rig
   }, 60_000);
 
   test("is the same when it is looked for again", async () => {
-    const find = () => tune({ now: poor, candidates: values.slice(0, 2), days: series, runAll });
+    const find = () =>
+      tune({ now: poor, candidates: values.slice(0, 2), days: series.map((day) => [day]), runAll });
     expect(await find()).toEqual(await find());
   }, 60_000);
 });
 
 test("where nothing is better than now, nothing is chosen", async () => {
   const candidates = [candidate("loads.water-heater.tank.surplus=45 °C")];
-  const { chosen } = await tune({ now: site, candidates, days: series, runAll });
+  const { chosen } = await tune({
+    now: site,
+    candidates,
+    days: series.map((day) => [day]),
+    runAll,
+  });
   expect(chosen).toBeNull();
 }, 60_000);
 
 test("one day is too few to hold one out", async () => {
   await expect(
-    tune({ now: site, candidates: [], days: series.slice(0, 1), runAll }),
+    tune({ now: site, candidates: [], days: [series.slice(0, 1)], runAll }),
   ).rejects.toThrow(/tune-days/u);
 });
