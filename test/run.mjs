@@ -14,10 +14,7 @@ import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { delimiter, join } from "node:path";
 
-const REPEATS = [
-  { TZ: "Pacific/Auckland" },
-  { TZ: "America/St_Johns", LANG: "C", LC_ALL: "C" },
-];
+const REPEATS = [{ TZ: "Pacific/Auckland" }, { TZ: "America/St_Johns", LANG: "C", LC_ALL: "C" }];
 /** These look at files and programs, or at code that knows no clock: no zone reaches them. */
 const NOT_REPEATED = [
   ...["architecture", "docs", "broker", "history", "process", "browser"],
