@@ -235,6 +235,24 @@ it("outlives a full disk, and resumes by itself", (context) => {
   }
 });
 
+it("outlives a disk that was mounted for reading only, and resumes by itself", (context) => {
+  const folder = newFolder();
+  try {
+    execFileSync("mount", ["-t", "tmpfs", "-o", "size=8m,ro", "tmpfs", folder], { stdio: "pipe" });
+  } catch {
+    context.skip("no disk can be mounted here; the test below takes the folder away instead");
+  }
+  try {
+    const bench = open({ folder });
+    bench.store.add(event(0));
+    expect(bench.store.commit(at(0), true)).toBe(false);
+    expect(bench.said).toEqual([CANNOT]);
+    expectRecovery(bench, () => execFileSync("mount", ["-o", "remount,rw", folder]));
+  } finally {
+    execFileSync("umount", [folder]);
+  }
+});
+
 it("outlives a folder that cannot be written, and resumes by itself", () => {
   const parent = newFolder();
   const folder = join(parent, "history");
