@@ -95,13 +95,6 @@ export function dischargeMaxA(constants: KibamConstants, tanks: KibamTanks, hour
   return Math.max(0, headA(constants, tanks, hours));
 }
 
-/** Largest constant charge that the first tank can take over the time. [A] ≥ 0 */
-export function chargeMaxA(constants: KibamConstants, tanks: KibamTanks, hours: number): number {
-  const { availableFraction, ratePerH, chargeMaxAh } = constants;
-  const brimA = (ratePerH * availableFraction * chargeMaxAh) / drainFactor(constants, hours);
-  return Math.max(0, brimA - headA(constants, tanks, hours));
-}
-
 function headA(constants: KibamConstants, tanks: KibamTanks, hours: number): number {
   const { availableFraction, ratePerH } = constants;
   const decay = Math.exp(-ratePerH * hours);
@@ -125,4 +118,11 @@ export function tanksAfter(
     ((chargeAh * ratePerH * availableFraction - dischargeA) * emptied) / ratePerH -
     (dischargeA * availableFraction * (rateTime - emptied)) / ratePerH;
   return { availableAh, boundAh: chargeAh - dischargeA * hours - availableAh };
+}
+
+/** The same charge, with what the first tank cannot hold in the other one. */
+export function spilled(constants: KibamConstants, tanks: KibamTanks): KibamTanks {
+  const brimAh = constants.availableFraction * constants.chargeMaxAh;
+  if (tanks.availableAh <= brimAh) return tanks;
+  return { availableAh: brimAh, boundAh: tanks.boundAh + tanks.availableAh - brimAh };
 }

@@ -6,10 +6,10 @@
 import { expect, test } from "vitest";
 import {
   capacityAh,
-  chargeMaxA,
   dischargeMaxA,
   fitKibam,
   restedTanks,
+  spilled,
   tanksAfter,
 } from "../../simulator/plant/kibam.ts";
 import type { KibamTanks } from "../../simulator/plant/kibam.ts";
@@ -58,7 +58,7 @@ test("an hour at 1.5 A, at 3 A, then as much as it gives: 26.65 A and 6.26 A", (
   }
 });
 
-test("30 A out and in again; the most that it takes is 30.0 A afterwards", () => {
+test("30 A out and in again; then it gives 33.3 A for an hour", () => {
   const half = restedTanks(FITTED, FITTED.chargeMaxAh / 2);
   const drawn = tanksAfter(FITTED, half, { dischargeA: 30, hours: 1 });
   expect(chargeAh(drawn)).toBeCloseTo(24.07, 1);
@@ -69,9 +69,15 @@ test("30 A out and in again; the most that it takes is 30.0 A afterwards", () =>
   expect(limited).toBeCloseTo(33.3386, 2);
 });
 
-test("a full battery takes nothing, and the tanks' sum changes by current × time alone", () => {
+test("the tanks' sum changes by current × time alone, and what the first cannot hold spills", () => {
   const full = restedTanks(FITTED, FITTED.chargeMaxAh);
-  expect(chargeMaxA(FITTED, full, 1)).toBeCloseTo(0, 9);
   const after = tanksAfter(FITTED, full, { dischargeA: 7, hours: 0.25 });
   expect(chargeAh(after)).toBeCloseTo(FITTED.chargeMaxAh - 1.75, 10);
+  expect(spilled(FITTED, after)).toBe(after);
+  const forced = tanksAfter(FITTED, after, { dischargeA: -103, hours: 1 / 60 });
+  const brimAh = FITTED.availableFraction * FITTED.chargeMaxAh;
+  expect(forced.availableAh).toBeGreaterThan(brimAh);
+  const held = spilled(FITTED, forced);
+  expect(held.availableAh).toBe(brimAh);
+  expect(chargeAh(held)).toBeCloseTo(chargeAh(forced), 10);
 });

@@ -114,6 +114,25 @@ describe("what it accepts", () => {
     expect(hours).toBeLessThan(10);
   });
 
+  /** From a fifth missing, C/10 first: two to four hours at the set-point (common practice). */
+  test("C/10 up to the set-point, then held there till the tail of C/30", () => {
+    const battery = createBattery(SETTINGS, 0.8);
+    const hours = { bulk: 0, held: 0 };
+    for (let minute = 0; minute < 24 * 60; minute += 1) {
+      const isHeld = battery.terminalVoltageV(60, 60) >= 58.8;
+      const currentA = Math.min(isHeld ? acceptedA(battery) : 60, battery.fillingCurrentA(60));
+      if (isHeld && currentA <= 20) break;
+      // Nothing but the set-point bounds the current: the voltage stays at it.
+      if (isHeld) expect(battery.terminalVoltageV(currentA, 60)).toBeCloseTo(58.8, 6);
+      battery.advance(currentA, 60);
+      hours[isHeld ? "held" : "bulk"] += 1 / 60;
+    }
+    expect(hours.bulk).toBeLessThan(1.5);
+    expect(hours.held).toBeGreaterThan(2);
+    expect(hours.held).toBeLessThan(4);
+    expect(battery.socFraction()).toBeGreaterThan(0.94);
+  });
+
   /** CHECKS BA-6: about 80 % of the energy comes back. */
   test("a cycle between 60 and 90 % gives back 70 to 90 % of the energy", () => {
     const battery = createBattery(SETTINGS, 0.9);
