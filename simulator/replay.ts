@@ -39,7 +39,7 @@ export interface ReplayOptions {
    * null: nobody listens.
    */
   readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
-  /** Called after every step with what came of it; most callers want the report alone. */
+  /** Called after every step with what came of it; the same object is filled again at the next. */
   readonly onStep?: ((step: OutcomeStep) => void) | null;
 }
 
@@ -61,6 +61,8 @@ export function replay(options: ReplayOptions): OutcomeReport {
   return (outcome ?? createOutcome(site, settings, sitePlace)).report();
 }
 
+type Writable<T> = { -readonly [K in keyof T]: T[K] };
+
 type Run = (feed: DayFeed, outcome: Outcome) => void;
 
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
@@ -71,6 +73,16 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   const { startFraction } = options;
   const { sunsetTargetFraction } = site.control.battery;
   const reference = createReference({ settings, startFraction, sunsetTargetFraction });
+  // One object for the whole run: made anew at each step it would cost as much as the shed.
+  const done: Writable<OutcomeStep> = {
+    dtS: options.stepS,
+    wallMs: 0,
+    localDay: 0,
+    localMinute: 0,
+    truth: plant.truth,
+    decision: { loadStages: [], site: { ruleCurveFraction: 0 } },
+    reference: reference.truth,
+  };
   let memory = initialMemory(site.control, 0);
   let monotonicMs = 0;
   return (feed, outcome) => {
@@ -91,18 +103,19 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       if (isFirst) plant.step(0, input);
       isFirst = false;
       const observation = observe({ monotonicMs, wallMs, localDay, localMinute });
-      const result = step(memory, observation, control);
-      memory = result.memory;
-      options.onDecision?.(result.decision, observation);
-      const at = { dtS: stepS, wallMs, localDay, localMinute };
-      reference.step(input, at, feed.place);
-      input.loadStages = result.decision.loadStages;
-      input.loadPowersW = result.decision.loadPowersW;
-      input.panelsClosed = result.decision.panelsClosed;
+      const { memory: after, decision } = step(memory, observation, control);
+      memory = after;
+      options.onDecision?.(decision, observation);
+      done.dtS = stepS;
+      done.wallMs = wallMs;
+      done.localDay = localDay;
+      done.localMinute = localMinute;
+      done.decision = decision;
+      reference.step(input, done, feed.place);
+      input.loadStages = decision.loadStages;
+      input.loadPowersW = decision.loadPowersW;
+      input.panelsClosed = decision.panelsClosed;
       plant.step(stepS, input);
-      const { truth } = plant;
-      const { decision } = result;
-      const done = { ...at, truth, decision, reference: reference.truth };
       outcome.add(done);
       reference.settle();
       options.onStep?.(done);

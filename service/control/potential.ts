@@ -6,7 +6,7 @@
 import { modelPowerW, nearSun } from "../solar/array-model.ts";
 import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
 import type { ClearnessRange } from "./held-clearness.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
 import type { ArraySettings } from "./settings.ts";
@@ -162,9 +162,9 @@ class Round {
     const { slot, measuredW: measured, modelW: model, ticks } = this.#next;
     this.#next = {
       slot,
-      measuredW: measured.with(index, itemAt(measured, index) + measuredW),
-      modelW: model.with(index, itemAt(model, index) + modelW),
-      ticks: ticks.with(index, itemAt(ticks, index) + 1),
+      measuredW: measured.with(index, numberAt(measured, index) + measuredW),
+      modelW: model.with(index, numberAt(model, index) + modelW),
+      ticks: ticks.with(index, numberAt(ticks, index) + 1),
     };
   }
 
@@ -203,11 +203,11 @@ class Round {
     const sun = nearSun(settings, (slot.slot + 0.5) * SLOT_MS);
     const { slowClearness } = this.#memory.sky;
     return this.#memory.responses.map((response, index) => {
-      const ticks = itemAt(slot.ticks, index);
-      const modelW = itemAt(slot.modelW, index);
+      const ticks = numberAt(slot.ticks, index);
+      const modelW = numberAt(slot.modelW, index);
       if (ticks < ticksMin || modelW === 0) return response;
       return learnResponse(response, sun, {
-        fraction: itemAt(slot.measuredW, index) / modelW,
+        fraction: numberAt(slot.measuredW, index) / modelW,
         slowClearness,
       });
     });

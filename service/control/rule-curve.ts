@@ -1,5 +1,5 @@
 import type { OutlookView } from "./decision.ts";
-import { itemAt } from "./item-at.ts";
+import { numberAt } from "./item-at.ts";
 import type { Observation } from "./observation.ts";
 import type { OutlookPlan } from "./outlook/outlook-memory.ts";
 import { curveAt } from "./outlook/plan.ts";
@@ -35,7 +35,7 @@ export function ruleCurveNow(
       expectedWh,
       cautiousWh,
       baseWh,
-      sunsetSocFraction: itemAt(path, path.length - 1),
+      sunsetSocFraction: numberAt(path, path.length - 1),
       sunsetMs: untilMs,
       isCompleting,
       startsAtMs,

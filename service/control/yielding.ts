@@ -82,7 +82,7 @@ export function displaceFor(
   const turn = itemAt(order, at);
   const { input, result } = now;
   const plan = planFor(at, order, result);
-  const victims = enoughVictims(turn, order.slice(at + 1), { ...now, plan });
+  const victims = enoughVictims(turn, order.slice(at + 1), { input, result, plan });
   const last = victims[0];
   if (last === undefined) return false;
   const nowMs = input.observation.monotonicMs;

@@ -4,7 +4,7 @@
  * and temperature. So a table for the chemistry is only where the site begins, and what is seen at
  * the set-point takes its place.
  */
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 import type { BatterySettings } from "../settings.ts";
 
 /** The table begins here; below, only the charge limit counts. */
@@ -50,7 +50,7 @@ export function acceptanceTable(battery: BatterySettings, seen: SeenAcceptance):
     const fraction = FROM_FRACTION + (place + 0.5) * STEP_FRACTION;
     const usualW = usualRate(chemistry, fraction) * capacityAh * chargingV;
     // A fuller battery never takes more, whatever one cold morning has shown.
-    leastW = Math.min(leastW, itemAt(seen, place) ?? usualW);
+    leastW = Math.min(leastW, numberAt(seen, place) ?? usualW);
     stepsW.push(leastW);
   }
   return { limitW, stepsW };
@@ -61,8 +61,8 @@ export function acceptedW(table: AcceptanceTable, fraction: number): number {
   const at = (fraction - FROM_FRACTION) / STEP_FRACTION - 0.5;
   if (at < -1) return table.limitW;
   const place = Math.floor(at);
-  const lower = place < 0 ? table.limitW : itemAt(table.stepsW, Math.min(PLACES - 1, place));
-  const upper = itemAt(table.stepsW, Math.min(PLACES - 1, place + 1));
+  const lower = place < 0 ? table.limitW : numberAt(table.stepsW, Math.min(PLACES - 1, place));
+  const upper = numberAt(table.stepsW, Math.min(PLACES - 1, place + 1));
   // A limit that is none must not be drawn into the first step.
   if (lower >= UNLIMITED_W) return upper;
   return lower + (at - place) * (upper - lower);
@@ -77,7 +77,7 @@ export function learnAcceptance(
   const place = Math.floor((fraction - FROM_FRACTION) / STEP_FRACTION);
   if (place < 0 || powerW < 0) return seen;
   const index = Math.min(PLACES - 1, place);
-  const known = itemAt(seen, index);
+  const known = numberAt(seen, index);
   const next = known === null ? powerW : known + LOOK_WEIGHT * (powerW - known);
   return seen.map((value, at) => (at === index ? next : value));
 }

@@ -7,7 +7,7 @@
  * towards what was measured, but never by more than a few spreads at a time, and the spread
  * follows how far off it was.
  */
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 
 export const HOURS = 24;
 const WEEKDAYS = 7;
@@ -59,18 +59,18 @@ export const NO_BASE: BaseProfile = {
 export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): BaseProfile {
   const usedW = Math.min(POWER_MAX_W, Math.max(0, powerW));
   const { hour } = at;
-  const seen = itemAt(profile.seen, hour);
-  const meanW = itemAt(profile.meanW, hour);
-  const spreadW = itemAt(profile.spreadW, hour);
+  const seen = numberAt(profile.seen, hour);
+  const meanW = numberAt(profile.meanW, hour);
+  const spreadW = numberAt(profile.spreadW, hour);
   const cell = cellOf(at);
-  const addsW = itemAt(profile.weekdayW, cell);
+  const addsW = numberAt(profile.weekdayW, cell);
   const mostW = seen < KNOWN_SEEN ? POWER_MAX_W : SPREADS_MAX * Math.max(SPREAD_MIN_W, spreadW);
   const offW = within(mostW, usedW - meanW);
   const weight = 1 / (1 + seen);
   const nextW = meanW + weight * offW;
   // The first hour says nothing about its spread.
   const farW = seen === 0 ? 0 : Math.abs(offW);
-  const weekdayWeight = 1 / (1 + itemAt(profile.weekdaySeen, cell));
+  const weekdayWeight = 1 / (1 + numberAt(profile.weekdaySeen, cell));
   const weekdayOffW = within(Math.max(mostW, TIMES_MAX * nextW), usedW - nextW) - addsW;
   return {
     meanW: replaced(profile.meanW, hour, nextW),
@@ -80,7 +80,7 @@ export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): 
     weekdaySeen: replaced(
       profile.weekdaySeen,
       cell,
-      Math.min(WEEKDAY_SEEN_MAX - 1, itemAt(profile.weekdaySeen, cell) + 1),
+      Math.min(WEEKDAY_SEEN_MAX - 1, numberAt(profile.weekdaySeen, cell) + 1),
     ),
   };
 }
@@ -93,16 +93,16 @@ export function isBaseKnown(profile: BaseProfile): boolean {
 /** What the site is likely to use in that hour. [W] at the battery bus, ≥ 0 */
 export function expectedBaseW(profile: BaseProfile, at: LocalHour): number {
   const cell = cellOf(at);
-  const times = itemAt(profile.weekdaySeen, cell);
+  const times = numberAt(profile.weekdaySeen, cell);
   // The first weeks tell a weekday from an accident badly: it is believed step by step.
   const belief = times < 2 ? 0 : times / (times + WEEKDAY_HALF);
-  const usedW = itemAt(profile.meanW, at.hour) + belief * itemAt(profile.weekdayW, cell);
+  const usedW = numberAt(profile.meanW, at.hour) + belief * numberAt(profile.weekdayW, cell);
   return Math.max(0, usedW);
 }
 
 /** How far off that usually is. [W] ≥ 0 */
 export function baseSpreadW(profile: BaseProfile, hour: number): number {
-  return itemAt(profile.spreadW, hour);
+  return numberAt(profile.spreadW, hour);
 }
 
 function cellOf({ localDay, hour }: LocalHour): number {

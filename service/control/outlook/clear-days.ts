@@ -7,7 +7,7 @@
  */
 import { modelPowerW } from "../../solar/array-model.ts";
 import { daylightOfDay } from "../../solar/daylight.ts";
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 import type { Observation } from "../observation.ts";
 import type { ArraySettings, ControlSettings } from "../settings.ts";
 import { PARTS } from "./sky-record.ts";
@@ -79,7 +79,7 @@ function clearDay(midnightMs: number, settings: ControlSettings): ClearDay {
     for (const array of arrays) sumW += limitedW(array, middleMs, settings);
     powerW[slot] = Math.round(sumW);
     const part = Math.floor(positionOf(sunriseMs, sunsetMs, middleMs));
-    partWh[part] = itemAt(partWh, part) + sumW * SLOT_H;
+    partWh[part] = numberAt(partWh, part) + sumW * SLOT_H;
   }
   return { sunriseMs, sunsetMs, powerW, partWh };
 }
@@ -117,6 +117,6 @@ export function clearPowerAt(days: ClearDays, wallMs: number): number {
 
 /** Clear-sky power at a slot that counts on from today's midnight. [W] ≥ 0 */
 export function clearPowerW({ today, tomorrow }: ClearDays, slot: number): number {
-  if (slot < DAY_SLOTS) return itemAt(today.powerW, Math.max(0, slot));
-  return slot < 2 * DAY_SLOTS ? itemAt(tomorrow.powerW, slot - DAY_SLOTS) : 0;
+  if (slot < DAY_SLOTS) return numberAt(today.powerW, Math.max(0, slot));
+  return slot < 2 * DAY_SLOTS ? numberAt(tomorrow.powerW, slot - DAY_SLOTS) : 0;
 }

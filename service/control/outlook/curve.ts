@@ -8,7 +8,7 @@
  */
 import { acceptedW } from "./acceptance-table.ts";
 import type { AcceptanceTable } from "./acceptance-table.ts";
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 
 export interface CurveBattery {
   /** [Wh] > 0 */
@@ -42,7 +42,7 @@ export function curveFractions(input: CurveInput): number[] {
   const curve = new Array<number>(netW.length + 1).fill(targetFraction);
   let fraction = targetFraction;
   for (let slot = netW.length - 1; slot >= 0; slot -= 1) {
-    const before = fraction - changeFraction(itemAt(netW, slot), fraction, input);
+    const before = fraction - changeFraction(numberAt(netW, slot), fraction, input);
     fraction = Math.min(targetFraction, Math.max(floorFraction, before));
     curve[slot] = fraction;
   }

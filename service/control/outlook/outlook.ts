@@ -19,7 +19,7 @@ import { nothingGathered } from "./outlook-memory.ts";
 import type { Gathered, HourSum, OutlookMemory, OutlookPlan } from "./outlook-memory.ts";
 import { makePlan } from "./plan.ts";
 import { closeDay, sayClearness, tailFractionOf } from "./said-clearness.ts";
-import { lookAtSky, PARTS } from "./sky-record.ts";
+import { lookAtSky, PARTS, withToday } from "./sky-record.ts";
 import type { SkyRecord } from "./sky-record.ts";
 
 const REFRESH_MS = 300_000;
@@ -147,7 +147,9 @@ function refreshed(
     fullOnDay: input.estimate.memory.fullOnDay,
     tailFraction: tailFractionOf(learned.sky, caution),
   });
-  return { ...learned, plan, sky: withSaid(learned.sky, plan, { observation, clearDays }) };
+  const { gathered, hour, base, acceptance, steadyW } = learned;
+  const sky = withSaid(learned.sky, plan, { observation, clearDays });
+  return { gathered, hour, base, sky, acceptance, steadyW, clearDays, plan };
 }
 
 /** The hour that runs takes up the minutes; one that is over goes into the profile. */
@@ -158,8 +160,12 @@ function baseAfter(
   const now = hourOfMiddle({ localDay, localMinute }, monotonicMs - gathered.sinceMs);
   const isSame = hour?.localDay === localDay && hour.hour === now.hour;
   const { baseMs, baseWms } = gathered;
-  if (isSame) return { base, hour: { ...now, ms: hour.ms + baseMs, wms: hour.wms + baseWms } };
-  const next = { ...now, ms: baseMs, wms: baseWms };
+  if (isSame) {
+    const ms = hour.ms + baseMs;
+    const wms = hour.wms + baseWms;
+    return { base, hour: { localDay: now.localDay, hour: now.hour, ms, wms } };
+  }
+  const next = { localDay: now.localDay, hour: now.hour, ms: baseMs, wms: baseWms };
   if (hour === null || hour.ms < HOUR_SEEN_MIN_MS) return { base, hour: next };
   return { base: learnHour(base, hour, hour.wms / hour.ms), hour: next };
 }
@@ -201,7 +207,7 @@ function skyAfter(
     clearWh: (clearW * gathered.arraysMs) / MS_PER_HOUR,
     isCertain: gathered.freeMs >= MOST * gathered.arraysMs,
   };
-  return { ...record, today: lookAtSky(record.today, look) };
+  return withToday(record, lookAtSky(record.today, look));
 }
 
 function peakW({ sources }: ControlSettings): number {
@@ -237,5 +243,5 @@ function withSaid(
   const place = placeInDay(clearDays.today, observation.wallMs);
   if (plan === null || place === null || today === null) return sky;
   const said = { position: place.position, cautious: plan.cautiousClearness };
-  return { ...sky, today: sayClearness(today, said) };
+  return withToday(sky, sayClearness(today, said));
 }

@@ -1,5 +1,5 @@
 /** The outlook from now to the next sunset, and the rule curve that follows from it. */
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 import type { Observation } from "../observation.ts";
 import type { BatterySettings, ControlSettings } from "../settings.ts";
 import { acceptanceTable } from "./acceptance-table.ts";
@@ -85,7 +85,7 @@ export function makePlan(outlook: OutlookMemory, input: PlanInput): OutlookPlan 
     isCompleting,
     cautiousClearness: horizon.clearness.cautious,
     startsAtMs: settings.loads.map(({ startAboveFraction }) => {
-      const place = path.findIndex((now, at) => now - itemAt(curve, at) >= startAboveFraction);
+      const place = path.findIndex((now, at) => now - numberAt(curve, at) >= startAboveFraction);
       return place < 0 ? null : fromMs + place * SLOT_MS;
     }),
   };
@@ -182,7 +182,7 @@ function floorOf(outlook: OutlookMemory, { settings, clearDays, observation }: P
   if (reserveNights === 0) return floorFraction;
   let nightWh = 0;
   for (let slot = 0; slot < DAY_SLOTS; slot += 1) {
-    if (itemAt(clearDays.today.powerW, slot) > 0) continue;
+    if (numberAt(clearDays.today.powerW, slot) > 0) continue;
     const at = { localDay: observation.localDay, hour: hourOf(slot) };
     nightWh += expectedBaseW(outlook.base, at) * SLOT_H;
   }
@@ -209,6 +209,6 @@ export function curveAt(plan: OutlookPlan, wallMs: number): number | null {
   const at = (wallMs - plan.fromMs) / SLOT_MS;
   if (at < 0 || wallMs >= plan.untilMs) return null;
   const place = Math.floor(at);
-  const before = itemAt(plan.curve, place);
-  return before + (at - place) * (itemAt(plan.curve, place + 1) - before);
+  const before = numberAt(plan.curve, place);
+  return before + (at - place) * (numberAt(plan.curve, place + 1) - before);
 }

@@ -5,7 +5,7 @@
  * of them the sky is taken to stay as it is, with a stated spread: a clear morning is followed by a
  * clear afternoon more often than not, and nobody knows better without a record.
  */
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 import { clearnessOf, PARTS } from "./sky-record.ts";
 import type { SkyDay, SkyRecord, SkyToday } from "./sky-record.ts";
 
@@ -84,7 +84,7 @@ function recordedClearness(input: RestInput): Clearness | null {
 /** How much a day began like today, in the parts that are known of both. */
 function likeness({ today, position }: RestInput, day: SkyDay): number {
   if (today === null) return 1;
-  const theirs = soFarOf((part) => itemAt(day.clearness, part), { today, position });
+  const theirs = soFarOf((part) => numberAt(day.clearness, part), { today, position });
   if (theirs === null) return UNLIKE;
   return nearness((theirs.other - theirs.today) / LIKENESS);
 }
@@ -127,12 +127,12 @@ export function restOf(
   { position, clearWh }: Pick<RestInput, "position" | "clearWh">,
 ): number | null {
   const first = Math.min(PARTS - 1, Math.floor(position));
-  let weight = (1 - (position - first)) * itemAt(clearWh, first);
+  let weight = (1 - (position - first)) * numberAt(clearWh, first);
   let sum = 0;
   let weights = 0;
   for (let part = first; part < PARTS; part += 1) {
-    if (part > first) weight = itemAt(clearWh, part);
-    const value = itemAt(day.clearness, part);
+    if (part > first) weight = numberAt(clearWh, part);
+    const value = numberAt(day.clearness, part);
     if (value < 0 || weight <= 0) continue;
     sum += weight * value;
     weights += weight;
@@ -155,7 +155,7 @@ class Mass {
 
   add(value: number, weight: number): void {
     const bucket = Math.min(BUCKETS - 1, Math.floor(value * PER_UNIT));
-    this.#masses[bucket] = itemAt(this.#masses, bucket) + weight;
+    this.#masses[bucket] = numberAt(this.#masses, bucket) + weight;
     this.#whole += weight;
     this.#moment += weight * value;
   }

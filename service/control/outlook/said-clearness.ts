@@ -34,7 +34,9 @@ export function sayClearness(
   if (part === undefined || position < part) return today;
   // After a gap it is said late, and holds from the part that runs.
   const from = Math.max(part, Math.floor(position));
-  return { ...today, said: [...said, { part: from, clearness: cautious }] };
+  const { localDay, measuredWh, clearWh, heldClearness } = today;
+  const after = [...said, { part: from, clearness: cautious }];
+  return { localDay, measuredWh, clearWh, heldClearness, said: after };
 }
 
 /** The record after a day is over. */

@@ -6,7 +6,7 @@
  * have given. Such minutes count a little, with the clearness that was last seen, and never with
  * less than what was delivered; they fill gaps without outvoting what was measured.
  */
-import { itemAt } from "../item-at.ts";
+import { numberAt } from "../item-at.ts";
 
 /** Parts of the day, from sunrise to sunset. */
 export const PARTS = 12;
@@ -75,30 +75,36 @@ export function lookAtSky(today: SkyToday | null, look: SkyLook): SkyToday {
   const held = before.heldClearness;
   if (look.isCertain) {
     const next = held === null ? seen : held + HELD_WEIGHT * (seen - held);
-    return { ...added(before, look, { clearness: seen, weight: 1 }), heldClearness: next };
+    return added(before, look, { clearness: seen, weight: 1, heldClearness: next });
   }
   if (held === null) return before;
   const clearness = Math.max(held, seen);
-  const next = added(before, look, { clearness, weight: HELD_BACK_WEIGHT });
-  return { ...next, heldClearness: clearness };
+  return added(before, look, { clearness, weight: HELD_BACK_WEIGHT, heldClearness: clearness });
 }
 
 function added(
   today: SkyToday,
   { part, clearWh }: SkyLook,
-  { clearness, weight }: { readonly clearness: number; readonly weight: number },
+  seen: { readonly clearness: number; readonly weight: number; readonly heldClearness: number },
 ): SkyToday {
   return {
-    ...today,
-    measuredWh: withMore(today.measuredWh, part, clearness * clearWh * weight),
-    clearWh: withMore(today.clearWh, part, clearWh * weight),
+    localDay: today.localDay,
+    measuredWh: withMore(today.measuredWh, part, seen.clearness * clearWh * seen.weight),
+    clearWh: withMore(today.clearWh, part, clearWh * seen.weight),
+    heldClearness: seen.heldClearness,
+    said: today.said,
   };
+}
+
+/** The record with another today; field by field, since it is made anew all day long. */
+export function withToday({ days, tailShift }: SkyRecord, today: SkyToday): SkyRecord {
+  return { days, today, tailShift };
 }
 
 /** Clearness of a part of today; null: not seen. */
 export function clearnessOf(today: SkyToday, part: number): number | null {
-  const clearWh = itemAt(today.clearWh, part);
-  return clearWh > 0 ? itemAt(today.measuredWh, part) / clearWh : null;
+  const clearWh = numberAt(today.clearWh, part);
+  return clearWh > 0 ? numberAt(today.measuredWh, part) / clearWh : null;
 }
 
 /** The record with today closed into it. */
