@@ -7,6 +7,7 @@ import { createChronicle } from "./chronicle.ts";
 import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
 import type { Decision } from "./control/decision.ts";
+import { commandRecord } from "./command-record.ts";
 import { carryOver } from "./control/carry-over.ts";
 import type { Memory } from "./control/memory.ts";
 import type { Daemon, DaemonOptions, DecisionListener } from "./daemon-contract.ts";
@@ -18,10 +19,11 @@ import { openSiteBroker } from "./site-broker.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import { createSiteLinks } from "./site-links.ts";
 import type { SiteLinks } from "./site-links.ts";
+import { loadOnceDecided } from "./load-order.ts";
 import { buildStateView } from "./state-view.ts";
 import type { StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
-import type { CommandAnswer, Switching } from "./switching/actuators.ts";
+import type { Switching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
 import type { Ticker } from "./ticker.ts";
@@ -164,7 +166,8 @@ function tick(rooms: Rooms): void {
     isWallClockPlausible: plausibleWallMs(options) !== null,
     ...localTime(wallMs),
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
-    requestFor: requests.requestFor,
+    loadRequest: requests.loadRequest,
+    panelRequest: requests.panelRequest,
   });
   requests.forget();
   const before = rooms.memory ?? firstMemory(options.restored, site.control, observation);
@@ -172,10 +175,11 @@ function tick(rooms: Rooms): void {
   rooms.memory = memory;
   rooms.decision = decision;
   rooms.switching?.apply(decision);
-  publisher.tell(decision);
+  publisher.tell(decision, memory);
   rooms.chronicle.note(decision);
   options.history?.record({ observation, memoryBefore: before, memory, decision });
   for (const listener of rooms.listeners) listener(decision, observation);
+  requests.decided();
 }
 
 function stateOf(rooms: Rooms): StateView {
@@ -189,6 +193,7 @@ function stateOf(rooms: Rooms): StateView {
     isBrokerConnected: rooms.links?.areUp() ?? false,
     brokerTroubles: rooms.links?.troubles() ?? [],
     decision: rooms.decision,
+    memory: rooms.memory,
     signals: table.views(),
     counters: {
       tickCount: ticker.tickCount(),
@@ -236,23 +241,13 @@ async function connect(rooms: Rooms): Promise<void> {
     clock,
     log: log.part("switching"),
     decisionMaxAgeMs: decisionMaxAgeMs(site),
-    onAnswer: (answer) => noteAnswer(rooms, answer),
+    onAnswer: (answer) => {
+      const record = commandRecord(answer, clock.wallMs());
+      if (record !== null) options.history?.recordCommand(record);
+    },
   });
   await rooms.links.start();
   await rooms.links.waitUntilUp(FIRST_CONNECT_MS);
-}
-
-/** Lamps and sounders switch nothing, and leave no trace in the history. */
-function noteAnswer({ options }: Rooms, answer: CommandAnswer): void {
-  const { actuator, stage, isAcknowledged, tookMs } = answer;
-  if (actuator.kind === "warning") return;
-  options.history?.recordCommand({
-    about: actuator.kind,
-    owner: actuator.id,
-    stage,
-    wallMs: options.clock.wallMs(),
-    acknowledgedMs: isAcknowledged ? tookMs : null,
-  });
 }
 
 async function serveWeb(rooms: Rooms): Promise<void> {
@@ -269,6 +264,8 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       tickMs: () => rooms.fittings.site.control.tickMs,
       reload: reload ?? null,
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
+      requestLoad: (id, order) =>
+        loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),
       chronicle: rooms.chronicle,
       past: rooms.options.past ?? null,
     },

@@ -191,7 +191,10 @@ function seriesOf(
     basePowerW: rounded(table.basePowerW),
     generatorPowerW: table.generatorPowerW,
     loads: Object.fromEntries(
-      [...table.loads].map(([id, columns]) => [id, { label: labelOf(id), ...columns }]),
+      [...table.loads].map(([id, { powerW, tankTemperatureC }]) => [
+        id,
+        { label: labelOf(id), powerW, tankTemperatureC },
+      ]),
     ),
   };
 }

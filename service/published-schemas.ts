@@ -2,7 +2,8 @@
 import { z } from "zod";
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
-import { codeOf, severitySchema, siteVerdictSchema, verdictSchema } from "./view-schemas.ts";
+import { codeOf, loadSchema, severitySchema, siteVerdictSchema } from "./view-schemas.ts";
+import { verdictSchema } from "./view-schemas.ts";
 
 const mode = z.enum(["active", "shadow"]).meta({ description: "shadow: commands nothing" });
 const at = z.iso.datetime().meta({ description: "RFC 3339, UTC" });
@@ -12,8 +13,8 @@ const statusSchema = z
   .object({ status: z.enum(["online", "offline"]), mode })
   .meta({ description: "Retained; offline is also the last will" });
 
-const loadSchema = z
-  .object({ ...told, ...verdictSchema.shape })
+const toldLoadSchema = z
+  .object({ ...told, ...loadSchema.shape })
   .meta({ description: "Retained; why the load is as it is" });
 
 const shortSchema = verdictSchema.pick({ id: true, code: true, stage: true });
@@ -66,7 +67,7 @@ export const reloadRequestSchema = z
 export const OUT_SCHEMAS = {
   status: statusSchema,
   state: stateSchema,
-  "load/<id>": loadSchema,
+  "load/<id>": toldLoadSchema,
   event: eventSchema,
   alert: alertSchema,
 } as const;

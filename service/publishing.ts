@@ -3,6 +3,7 @@ import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import { createAlerts } from "./alerts.ts";
 import type { Decision } from "./control/decision.ts";
+import type { Memory } from "./control/memory.ts";
 import { eventViews } from "./event-view.ts";
 import { loadViews, panelViews, siteVerdictView } from "./state-view.ts";
 import type { Mode, VerdictView } from "./state-view.ts";
@@ -26,7 +27,7 @@ export interface PublisherOptions {
 export interface Publisher {
   /** Connected anew: everything retained is told again. */
   readonly up: () => void;
-  readonly tell: (decision: Decision) => void;
+  readonly tell: (decision: Decision, memory: Memory) => void;
   /** What the site no longer has is taken back from the broker. */
   readonly forget: (next: SiteSettings) => void;
   /** The last word before leaving in good order. */
@@ -86,11 +87,12 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
       alerts.up();
       void retain(statusTopic(site.id), statusPayload("online", mode));
     },
-    tell(decision) {
-      const loads = loadViews(site, decision);
+    tell(decision, memory) {
+      const loads = loadViews(site, decision, { memory, wallMs: clock.wallMs(), mode });
       const panels = panelViews(site, decision);
       for (const load of loads) {
-        const summary = summaryOf([load]);
+        const { isConfirmed, asked } = load;
+        const summary = `${summaryOf([load])} ${isConfirmed} ${asked?.wants ?? ""}`;
         tellIfNews(`${base}/load/${load.id}`, {
           summary,
           everyMs: LOAD_EVERY_MS,

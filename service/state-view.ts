@@ -4,6 +4,7 @@ import { SIGNALS } from "../config/signals.ts";
 import type { SignalEntry } from "../config/signals.ts";
 import type { Decision, SiteFinding, SiteVerdict, Verdict } from "./control/decision.ts";
 import { explainFinding, explainSite, explainVerdict } from "./control/explain.ts";
+import type { AskedMemory, Memory } from "./control/memory.ts";
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
 import type { CodeEntry } from "./control/code-entry.ts";
@@ -25,6 +26,18 @@ export interface VerdictView {
   /** The numbers behind it, such as `measuredPowerW` and `limitPowerW`. */
   readonly figures: Readonly<Record<string, number>>;
   readonly remainingS: number | null;
+}
+
+export interface LoadView extends VerdictView {
+  /** Its switch has been seen to do what it was last told; false in shadow mode. */
+  readonly isConfirmed: boolean;
+  /** What a person has asked for, and still holds. */
+  readonly asked: {
+    readonly wants: AskedMemory["wants"];
+    /** RFC 3339, UTC. */
+    readonly until: string;
+    readonly remainingS: number;
+  } | null;
 }
 
 export interface FindingView {
@@ -84,7 +97,7 @@ export interface StateView {
   readonly brokerTroubles: readonly string[];
   /** null before the first tick. */
   readonly verdict: SiteVerdictView | null;
-  readonly loads: readonly VerdictView[];
+  readonly loads: readonly LoadView[];
   readonly panels: readonly VerdictView[];
   readonly signals: readonly SignalStateView[];
   readonly counters: Counters;
@@ -99,6 +112,8 @@ export interface StateSource {
   /** What is wrong between the service and the broker, in words. */
   readonly brokerTroubles: readonly string[];
   readonly decision: Decision | null;
+  /** After that decision. */
+  readonly memory: Memory | null;
   readonly signals: readonly SignalView[];
   readonly counters: Counters;
 }
@@ -114,7 +129,7 @@ export function buildStateView(source: StateSource): StateView {
     isBrokerConnected: source.isBrokerConnected,
     brokerTroubles: source.brokerTroubles,
     verdict: decision === null ? null : siteVerdictView(decision.site),
-    loads: decision === null ? [] : loadViews(site, decision),
+    loads: decision === null ? [] : loadViews(site, decision, source),
     panels: decision === null ? [] : panelViews(site, decision),
     signals: source.signals.map(signalView),
     counters: source.counters,
@@ -134,11 +149,36 @@ export function siteVerdictView(verdict: SiteVerdict): SiteVerdictView {
   };
 }
 
-export function loadViews(site: SiteSettings, decision: Decision): VerdictView[] {
-  return site.control.loads.flatMap(({ id, label }, index) => {
+export function loadViews(
+  site: SiteSettings,
+  decision: Decision,
+  now: { readonly memory: Memory | null; readonly wallMs: number; readonly mode: Mode },
+): LoadView[] {
+  return site.control.loads.flatMap(({ id, label }, index): LoadView[] => {
     const verdict = decision.verdicts[index];
-    return verdict === undefined ? [] : [verdictView({ id, label }, verdict, decision.site)];
+    if (verdict === undefined) return [];
+    const load = now.memory?.loads.find((one) => one.id === id);
+    return [
+      {
+        ...verdictView({ id, label }, verdict, decision.site),
+        isConfirmed: now.mode === "active" && load?.isConfirmed === true,
+        asked: askedView(load?.asked ?? null, now),
+      },
+    ];
   });
+}
+
+function askedView(
+  asked: AskedMemory | null,
+  { memory, wallMs }: { readonly memory: Memory | null; readonly wallMs: number },
+): LoadView["asked"] {
+  if (asked === null) return null;
+  const leftMs = Math.max(0, asked.untilMs - (memory?.lastTickMs ?? asked.untilMs));
+  return {
+    wants: asked.wants,
+    until: timestamp(wallMs + leftMs),
+    remainingS: Math.round(leftMs / 1000),
+  };
 }
 
 export function panelViews(site: SiteSettings, decision: Decision): VerdictView[] {

@@ -29,6 +29,18 @@ export const verdictSchema = z.object({
   remainingS: z.number().nullable(),
 });
 
+export const loadSchema = verdictSchema.extend({
+  isConfirmed: z.boolean().meta({ description: "Its switch was seen to do what it was told" }),
+  asked: z
+    .object({
+      wants: z.enum(["run", "hold"]),
+      until: z.iso.datetime().meta({ description: "RFC 3339, UTC" }),
+      remainingS: z.number(),
+    })
+    .nullable()
+    .meta({ description: "What a person has asked for, and still holds" }),
+});
+
 const findingSchema = z.object({
   code: codeOf(SITE_CODES),
   severity: severitySchema,

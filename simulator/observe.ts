@@ -177,6 +177,7 @@ function observeLoad(
         ? meters.add(() => truth.loadIsPressed[index] === 1)
         : UNMAPPED_FLAG,
     request: "none",
+    requestForMs: 0,
   };
 }
 

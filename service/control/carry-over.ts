@@ -2,6 +2,7 @@
  * Memory under new settings: what was learned and what runs stays with its id; what is new begins
  * like a load about which nothing is known.
  */
+import { isAskedToRun } from "./asked.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import { isLearnable } from "./learned-power.ts";
 import { initialMemory } from "./memory.ts";
@@ -56,7 +57,10 @@ function loadUnder(
   const { latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday } = before;
   const { unwarmedTimes, dryTimes, overloadsToday } = before.guard;
   const guard = { ...blank.guard, unwarmedTimes, dryTimes, overloadsToday };
-  return { ...blank, latch, failedConfirmations, day, ranTodayMs, usedTodayWh, startsToday, guard };
+  // What is wanted off stays off; what was wanted on was another device.
+  const asked = isAskedToRun(before) ? null : before.asked;
+  const today = { day, ranTodayMs, usedTodayWh, startsToday };
+  return { ...blank, ...today, latch, failedConfirmations, guard, asked };
 }
 
 /** What was learned can have been learned of a load like this one. */

@@ -3,13 +3,14 @@
  * this pass can only turn off: it takes wanted stages and returns the same or 0, panels the same or
  * open. Keep it short enough to be read in five minutes.
  */
+import { askedLeftMs } from "./asked.ts";
 import { hasHeld } from "./blocks/held-since.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
 import { guardInterlock } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
-import { measuredVerdict, verdictOf } from "./verdict.ts";
+import { measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 import { SITE_CODES } from "./site-codes.ts";
 
@@ -45,7 +46,8 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
     tankInterlock(settings, observation) ??
     guardInterlock(memory, observation, { settings, nowMs }) ??
     panelInterlock(settings, input) ??
-    confirmationInterlock(memory, settings, nowMs)
+    confirmationInterlock(memory, settings, nowMs) ??
+    holdOnRequest(memory, nowMs)
   );
 }
 
@@ -96,6 +98,12 @@ function confirmationInterlock(
     measured: memory.failedConfirmations,
     limit: settings.latchAfter,
   });
+}
+
+/** A person wants it off; the last of the reasons, as it is the only one that is no trouble. */
+function holdOnRequest(memory: LoadMemory, nowMs: number): Verdict | null {
+  const isHeld = memory.asked !== null && memory.asked.wants === "hold";
+  return isHeld ? timedVerdict("held-off", 0, askedLeftMs(memory, nowMs)) : null;
 }
 
 /**

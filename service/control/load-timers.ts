@@ -1,6 +1,7 @@
 /** What a load's memory gains from this tick's observation, before anything is decided. */
 import { confirm } from "./actuators.ts";
 import type { ConfirmationMemory } from "./actuators.ts";
+import { askedAfter, askedNow } from "./asked.ts";
 import { isAboveStart, isBelowStop, isKeptFromSetpoint } from "./band-marks.ts";
 import type { BandView } from "./band-marks.ts";
 import { heldSince } from "./blocks/held-since.ts";
@@ -10,7 +11,7 @@ import { wantsHeat } from "./demand.ts";
 import { advanceGuard, isGuarded, latchOf } from "./guard.ts";
 import { learnPower } from "./learned-power.ts";
 import type { InverterView } from "./learned-power.ts";
-import type { DrawMemory, GuardMemory, LoadLatch, LoadMemory } from "./memory.ts";
+import type { AskedMemory, DrawMemory, GuardMemory, LoadLatch, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { REST_AFTER_BACK_OFF_MS } from "./modulate.ts";
 import { tryMs } from "./room.ts";
@@ -70,6 +71,7 @@ interface Seen {
   readonly starvedSinceMs: number | null;
   readonly wantsHeat: boolean;
   readonly startsAtMs: readonly number[];
+  readonly asked: AskedMemory | null;
 }
 
 /** The load after this tick's observation; the same object if it is off and nothing has changed. */
@@ -103,6 +105,7 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
     starvedSinceMs: heldSince(load.starvedSinceMs, isStarving, nowMs),
     wantsHeat: wantsHeat(load, observation, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
+    asked: askedNow(load, observation, nowMs),
   };
 }
 
@@ -121,7 +124,8 @@ function isUnchanged(load: LoadMemory, { observation }: LoadNow, seen: Seen): bo
     seen.belowSinceMs === load.belowSinceMs &&
     seen.starvedSinceMs === load.starvedSinceMs &&
     seen.wantsHeat === load.wantsHeat &&
-    seen.startsAtMs === load.startsAtMs
+    seen.startsAtMs === load.startsAtMs &&
+    seen.asked === load.asked
   );
 }
 
@@ -167,6 +171,7 @@ function advanced(
     tryAfterMs: isNewDay ? nowMs : load.tryAfterMs,
     draw,
     guard: seen.guard,
+    asked: seen.asked,
     verdict: load.verdict,
   };
 }
@@ -207,7 +212,8 @@ export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number)
   const { stage, powerW, verdict, note } = outcome;
   const isSwitched = stage !== load.stage;
   const isSet = isSwitched || powerW !== load.powerW;
-  if (!isSet && verdict === load.verdict) return load;
+  const asked = askedAfter(load, verdict);
+  if (!isSet && verdict === load.verdict && asked === load.asked) return load;
   const isStart = isSwitched && load.stage === 0;
   const isStop = isSwitched && stage === 0;
   const trial = isSwitched ? tried(load, note, nowMs) : load;
@@ -242,6 +248,7 @@ export function commanded(load: LoadMemory, outcome: LoadOutcome, nowMs: number)
     tryAfterMs: trial.tryAfterMs,
     draw: load.draw,
     guard: guardAfter(load, outcome, nowMs),
+    asked,
     verdict,
   };
 }

@@ -93,7 +93,14 @@ export interface LoadMemory {
   readonly tryAfterMs: number;
   readonly draw: DrawMemory;
   readonly guard: GuardMemory;
+  /** What a person has asked for; null: nothing that still holds. */
+  readonly asked: AskedMemory | null;
   readonly verdict: VerdictCode;
+}
+
+export interface AskedMemory {
+  readonly wants: "run" | "hold";
+  readonly untilMs: number;
 }
 
 export const LOAD_LATCHES = [
@@ -280,6 +287,7 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
       warnedSinceMs: null,
       overloadsToday: 0,
     },
+    asked: null,
     verdict: "waiting-rest",
   };
 }

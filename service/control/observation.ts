@@ -68,6 +68,11 @@ export interface InverterObservation {
 /** `clear`: a person has looked at a latched load or panel and takes the latch away. */
 export type HumanRequest = "none" | "clear";
 
+/**
+ * Besides, of a load: `run` and `hold` (off) for a time, `release`: neither any longer.
+ */
+export type LoadRequest = HumanRequest | "run" | "hold" | "release";
+
 export interface LoadObservation {
   /** What the actuator says it is at; 0 = off. */
   readonly reportedStage: Reading;
@@ -84,7 +89,9 @@ export interface LoadObservation {
   readonly pipeTemperatureC: Reading;
   /** The button beside the sockets; each message that says so is one press. */
   readonly isPressed: Reading<boolean>;
-  readonly request: HumanRequest;
+  readonly request: LoadRequest;
+  /** For how long to run or hold; 0 with every other request. [ms] ≥ 0 */
+  readonly requestForMs: number;
 }
 
 export interface PanelObservation {

@@ -7,7 +7,7 @@
  * known only the latches are kept.
  */
 import { initialMemory, LOAD_LATCHES, MEMORY_VERSION } from "./memory.ts";
-import type { BatteryMemory, DrawMemory, GuardMemory, LoadLatch } from "./memory.ts";
+import type { AskedMemory, BatteryMemory, DrawMemory, GuardMemory, LoadLatch } from "./memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import { restoredOutlook } from "./outlook/restored-outlook.ts";
 import { potentialAgain } from "./restored-potential.ts";
@@ -140,6 +140,7 @@ function loadAgain(blank: LoadMemory, saved: unknown, bridge: Bridge | null): Lo
     tryAfterMs: waitOf(saved, "tryAfterMs", bridge) ?? blank.tryAfterMs,
     draw: drawAgain(blank.draw, fieldOf(saved, "draw")),
     guard: guardAgain(blank.guard, fieldOf(saved, "guard")),
+    asked: holdAgain(fieldOf(saved, "asked"), bridge),
   };
   const { gapMs } = bridge;
   return gapMs === null ? learned : restedLoad(learned, saved, { bridge, gapMs });
@@ -161,6 +162,13 @@ function restedLoad(
     startsAtMs: startsAgain(load.startsAtMs, saved, bridge),
     wasOurs: isSoon && (!isOff || wasNotSeenOff),
   };
+}
+
+/** Nothing starts after a restart because it was asked for before; what was held off stays off. */
+function holdAgain(saved: unknown, { wait }: Bridge): AskedMemory | null {
+  const untilMs = numberOf(saved, "untilMs");
+  if (fieldOf(saved, "wants") !== "hold" || untilMs === null) return null;
+  return { wants: "hold", untilMs: wait(untilMs) };
 }
 
 /** If one of them cannot be read, the hour counts as used up. */

@@ -2,6 +2,7 @@
  * Is there room for a load: power, inverter, legs, battery, feeder? Each test answers with the
  * verdict that speaks against it, or null.
  */
+import { isAskedToRun } from "./asked.ts";
 import { dischargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { Verdict } from "./decision.ts";
 import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroom.ts";
@@ -104,11 +105,13 @@ function yieldedDcW(input: ScheduleInput, { yieldedW }: Plan): number {
 
 /**
  * Power to spare must cover the load; or the band must be able to pay for one minimum run: the
- * difference, where a load may be tried, and all that it takes, where it may not.
+ * difference, where a load may be tried, and all that it takes, where it may not. For what a person
+ * asks the battery pays.
  */
 function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
   const { site, observation } = input;
   const { settings, memory } = turn;
+  if (isAskedToRun(memory)) return null;
   const missingW = shortW(input, wanted);
   if (missingW === null || missingW <= 0) return null;
   const lentW = settings.isTolerant ? missingW : Math.max(missingW, neededW(input, wanted));

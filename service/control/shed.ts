@@ -1,3 +1,4 @@
+import { askedLeftMs, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
@@ -97,13 +98,18 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
     const isFull = gap.code === "cistern-full";
     return wishedOff(measuredVerdict(gap.code, 0, gap), { breaksMinRun: isFull });
   }
-  if (hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs)) {
+  const isAsked = isAskedToRun(memory);
+  const floor = isAsked ? floorRefusal(site, input.settings.battery) : null;
+  if (floor !== null) return shedFor(floor, { isForPower: false });
+  const isBelow = hasHeld(memory.belowSinceMs, settings.stopForMs, nowMs);
+  if (isBelow && !isFreeOfMarks(memory, site)) {
     const mark = stoppedAtMark(settings, input.view);
     const verdict = measuredVerdict(mark.code, 0, mark);
     // A voltage that falls under its mark says that the power was not there.
     return shedFor(verdict, { isForPower: site.bandFraction === null });
   }
-  if (!hasHeld(memory.starvedSinceMs, starvedForMs(turn, input), nowMs)) return null;
+  const isStarved = hasHeld(memory.starvedSinceMs, starvedForMs(turn, input), nowMs);
+  if (isAsked || !isStarved) return null;
   if (site.isFullChargeDue) {
     return shedFor(verdictOf("stopped-full-charge", 0), { isForPower: false });
   }
@@ -147,6 +153,9 @@ function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
 function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
   const nowMs = input.observation.monotonicMs;
+  if (isAskedToRun(memory)) {
+    return timedVerdict("running-asked", memory.stage, askedLeftMs(memory, nowMs));
+  }
   const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
   if (belowMs !== null) {
     return fullVerdict("running-stop-soon", memory.stage, {

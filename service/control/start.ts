@@ -1,3 +1,4 @@
+import { askedLeftMs, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { windowRemainingMs } from "./blocks/rolling-count.ts";
 import { STARTS_WINDOW_MS } from "./load-timers.ts";
@@ -101,8 +102,18 @@ function switchTo(
   const stillMissingW = shortPowerW(turn, input, atStage(plan, stage)) ?? 0;
   result.stages[index] = stage;
   result.powersW[index] = allotmentW(turn, stage);
+  result.verdicts[index] = startedVerdict(turn, stage, input);
+  if (isAskedToRun(turn.memory)) return;
   if (settings.isTolerant && stillMissingW > 0) result.notes[index] = "try";
-  result.verdicts[index] = measuredVerdict("running", stage, {
+}
+
+function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Verdict {
+  const { memory, settings } = turn;
+  if (isAskedToRun(memory)) {
+    const remainingMs = askedLeftMs(memory, input.observation.monotonicMs);
+    return timedVerdict("running-asked", stage, remainingMs);
+  }
+  return measuredVerdict("running", stage, {
     measured: input.site.socFraction,
     limit: stopMarkFraction(settings, input.site),
   });
@@ -131,8 +142,9 @@ function stageToStart(turn: LoadTurn, input: ScheduleInput, plan: Plan): number 
 function mayStepUp(turn: LoadTurn, input: ScheduleInput, result: Schedule): boolean {
   const { memory, settings, index } = turn;
   const isSettled = input.observation.monotonicMs - memory.changedAtMs >= settings.startForMs;
+  const code = result.verdicts[index]?.code;
   return (
-    result.verdicts[index]?.code === "running" &&
+    (code === "running" || code === "running-asked") &&
     result.stages[index] === memory.stage &&
     memory.stage < settings.stagesW.length &&
     memory.isConfirmed &&
@@ -154,6 +166,21 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
     const waiting = timerRefusal(turn, nowMs);
     if (waiting !== null) return waiting;
   }
+  const floor = isAskedToRun(memory) ? floorRefusal(input.site, view.battery) : null;
+  if (floor !== null) return floor;
+  const marks = isFreeOfMarks(memory, input.site) ? null : markRefusal(turn, input);
+  if (marks !== null) return marks;
+  const high = input.site.findings.find(isHighVoltage);
+  if (high !== undefined) return measuredVerdict("waiting-high-voltage", 0, high);
+  const isShutOut = settings.panelIndex !== null && !canPanelClose(settings.panelIndex, input);
+  return isShutOut ? verdictOf("waiting-contactor", 0) : null;
+}
+
+/** The battery is not, or not long enough, at the load's start mark by its own doing. */
+function markRefusal(turn: LoadTurn, input: ScheduleInput): Verdict | null {
+  const { memory, settings } = turn;
+  const { view } = input;
+  const nowMs = input.observation.monotonicMs;
   if (!isAboveStart(settings, view)) {
     const mark = waitingForMark(settings, view);
     const { measured, limit } = mark;
@@ -169,13 +196,8 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
     return timedVerdict("waiting-generator", 0, generatorLeftMs);
   }
   // It would be stopped for that, and start again once it has rested.
-  if (isKeptFromSetpoint(input.site, view)) {
-    return verdictOf(input.site.isFullChargeDue ? "waiting-full-charge" : "waiting-full", 0);
-  }
-  const high = input.site.findings.find(isHighVoltage);
-  if (high !== undefined) return measuredVerdict("waiting-high-voltage", 0, high);
-  const isShutOut = settings.panelIndex !== null && !canPanelClose(settings.panelIndex, input);
-  return isShutOut ? verdictOf("waiting-contactor", 0) : null;
+  if (!isKeptFromSetpoint(input.site, view)) return null;
+  return verdictOf(input.site.isFullChargeDue ? "waiting-full-charge" : "waiting-full", 0);
 }
 
 const isHighVoltage = ({ code }: SiteFinding): boolean => code === "voltage-high";

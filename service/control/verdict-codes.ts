@@ -31,6 +31,7 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "running-asked": info("on because it was asked for: {remaining} more", null, null),
   "running-full-charge": info(
     "on, but a full charge is overdue: off in {remaining} if that lasts",
     null,
@@ -118,6 +119,19 @@ export const VERDICT_CODES = {
     "voltageV",
   ),
   "waiting-priority": info("waits: a load ranked before it goes first", null, null),
+  // Asked for
+  "asked-floor": info(
+    "off: battery at {measured}, a run on request ends at {limit}",
+    "fraction",
+    "fraction",
+  ),
+  "held-off": {
+    severity: "info",
+    isInterlock: true,
+    measured: null,
+    limit: null,
+    sentence: "off because that was asked for: {remaining} more",
+  },
   // No demand
   "tank-warm": info(
     "off: the tank is at {measured}, its aim is {limit}",

@@ -2,6 +2,7 @@
  * What loads that are ranked later can give up for one that is ranked before them: a modulating
  * load its power above the least, at once; any load its whole run, once that has been long enough.
  */
+import { isAskedToRun } from "./asked.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import { isStopUnseen } from "./readings.ts";
 import { roomRefusal } from "./room.ts";
@@ -143,6 +144,7 @@ function mayBeStopped(
   if (memory.stage === 0 || numberAt(result.stages, index) !== memory.stage) return false;
   // People are warned before their sockets go off; there is no time for that here.
   if (settings.sockets !== null) return false;
+  if (isAskedToRun(memory)) return false;
   if (minRunLeftMs(other, input.observation.monotonicMs) > 0) return false;
   if (settings.priority > turn.settings.priority) return true;
   const turnW = Math.max(largestPowerW(settings), largestPowerW(turn.settings));

@@ -41,6 +41,9 @@ export function figuresOf(
     const id = ids["loads"]?.[index] ?? String(index);
     add(figures, `decision.loads.${id}.stage`, stage);
     add(figures, `decision.loads.${id}.allottedW`, decision.loadPowersW[index]);
+    // Left out where it is not so: hardly any minute has it.
+    const isAsked = decision.verdicts[index]?.code === "running-asked";
+    if (isAsked) add(figures, `decision.loads.${id}.isAsked`, isAsked);
   }
   return figures;
 }

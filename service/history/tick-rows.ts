@@ -1,13 +1,15 @@
 /** What of a tick goes into the database, apart from the minute samples. */
 import type { CoreEvent, Decision, Verdict } from "../control/decision.ts";
 import type { Memory } from "../control/memory.ts";
-import type { HumanRequest, Observation } from "../control/observation.ts";
+import type { LoadObservation, Observation } from "../control/observation.ts";
 import type { Tick } from "./messages.ts";
 import type { Row } from "./rows.ts";
 import type { ListIds } from "./signal-walk.ts";
 
 /** Name of the battery's charge stage among the words. */
 export const CHARGE_STAGE = "decision.chargeStage";
+
+const MINUTE_MS = 60_000;
 
 export interface TickRows {
   /** @returns Rows that this tick adds to those of the tick before. */
@@ -63,7 +65,7 @@ export function createTickRows(ids: ListIds): TickRows {
   return {
     rowsOf({ observation, memory, decision }) {
       const { wallMs: atMs, loads, panels } = observation;
-      const request = (about: "load" | "panel", index: number, asked: HumanRequest): Row[] =>
+      const request = (about: "load" | "panel", index: number, asked: string): Row[] =>
         asked === "none"
           ? []
           : [{ kind: "override", values: [atMs, about, idOf(about, index), asked] }];
@@ -72,12 +74,18 @@ export function createTickRows(ids: ListIds): TickRows {
         ...decisionRows(decision, atMs),
         ...findingRows(decision, atMs),
         ...wordRows(decision, observation),
-        ...loads.flatMap((load, index) => request("load", index, load.request)),
+        ...loads.flatMap((load, index) => request("load", index, orderOf(load))),
         ...panels.flatMap((panel, index) => request("panel", index, panel.request)),
         ...confirmationRows(memory, atMs),
       ];
     },
   };
+}
+
+/** Such as `run 30 min`. */
+function orderOf({ request, requestForMs }: LoadObservation): string {
+  const hasTime = request === "run" || request === "hold";
+  return hasTime ? `${request} ${Math.round(requestForMs / MINUTE_MS)} min` : request;
 }
 
 /** The numbers of what is wrong with the site, as they were when it was raised. */

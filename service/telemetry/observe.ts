@@ -1,5 +1,12 @@
 /** From the table of latest values to what one tick knows, in the order of the settings. */
-import type { ChargeStage, HumanRequest, Observation, Reading } from "../control/observation.ts";
+import type {
+  ChargeStage,
+  HumanRequest,
+  LoadObservation,
+  LoadRequest,
+  Observation,
+  Reading,
+} from "../control/observation.ts";
 import type { ControlSettings, SourceSettings } from "../control/settings.ts";
 import type { LatestTable } from "./latest.ts";
 
@@ -13,13 +20,18 @@ export interface Circumstances {
   readonly localMinute: number;
   readonly isBrokerConnected: boolean;
   /** What people asked for since the tick before. */
-  readonly requestFor: (kind: "load" | "panel", id: string) => HumanRequest;
+  readonly loadRequest: (id: string) => {
+    readonly request: LoadRequest;
+    /** [ms] ≥ 0 */
+    readonly forMs: number;
+  };
+  readonly panelRequest: (id: string) => HumanRequest;
 }
 
 export function readObservation(
   table: LatestTable,
   control: ControlSettings,
-  { requestFor, ...time }: Circumstances,
+  { loadRequest, panelRequest, ...time }: Circumstances,
 ): Observation {
   return {
     ...time,
@@ -46,23 +58,32 @@ export function readObservation(
     isGeneratorRunning: table.readBoolean("generator.running", null),
     generatorPowerW: table.readNumber("generator.power", null),
     dcLoadsPowerW: table.readNumber("dcLoads.power", null),
-    loads: control.loads.map(({ id }) => ({
-      reportedStage: table.readNumber("load.{id}.report", id),
-      powerW: table.readNumber("load.{id}.power", id),
-      isByHand: table.readBoolean("load.{id}.byHand", id),
-      tankTemperatureC: table.readNumber("load.{id}.tankTemperature", id),
-      flowLPerMin: table.readNumber("load.{id}.flow", id),
-      isSourceLow: table.readBoolean("load.{id}.sourceLow", id),
-      levelFraction: table.readNumber("load.{id}.level", id),
-      pipeTemperatureC: table.readNumber("load.{id}.pipeTemperature", id),
-      isPressed: table.readBoolean("load.{id}.pressed", id),
-      request: requestFor("load", id),
-    })),
+    loads: control.loads.map(({ id }) => readLoad(table, id, loadRequest(id))),
     panels: control.panels.map(({ id }) => ({
       isClosed: table.readBoolean("panel.{id}.report", id),
       powerW: table.readNumber("panel.{id}.power", id),
-      request: requestFor("panel", id),
+      request: panelRequest(id),
     })),
+  };
+}
+
+function readLoad(
+  table: LatestTable,
+  id: string,
+  { request, forMs }: ReturnType<Circumstances["loadRequest"]>,
+): LoadObservation {
+  return {
+    reportedStage: table.readNumber("load.{id}.report", id),
+    powerW: table.readNumber("load.{id}.power", id),
+    isByHand: table.readBoolean("load.{id}.byHand", id),
+    tankTemperatureC: table.readNumber("load.{id}.tankTemperature", id),
+    flowLPerMin: table.readNumber("load.{id}.flow", id),
+    isSourceLow: table.readBoolean("load.{id}.sourceLow", id),
+    levelFraction: table.readNumber("load.{id}.level", id),
+    pipeTemperatureC: table.readNumber("load.{id}.pipeTemperature", id),
+    isPressed: table.readBoolean("load.{id}.pressed", id),
+    request,
+    requestForMs: forMs,
   };
 }
 

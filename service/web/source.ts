@@ -2,7 +2,8 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Chronicle } from "../chronicle.ts";
 import type { PastDesk } from "../past-desk.ts";
 import type { ReloadAnswer } from "../reload.ts";
-import type { StateView } from "../state-view.ts";
+import type { LoadOrder } from "../requests.ts";
+import type { LoadView, StateView } from "../state-view.ts";
 
 /** What the web room may ask of the daemon. */
 export interface WebSource {
@@ -19,4 +20,9 @@ export interface WebSource {
   readonly reload: (() => ReloadAnswer) | null;
   /** @returns False if there is no such load or panel. */
   readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
+  /**
+   * @returns The load once a tick has decided on it, null if none has within some seconds; null
+   *   without waiting if there is no such load.
+   */
+  readonly requestLoad: (id: string, order: LoadOrder) => Promise<LoadView | null> | null;
 }

@@ -358,6 +358,19 @@ const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
   ["outside-window", once({}, { loads: [load({ windows: [{ fromMinute: 0, toMinute: 60 }] })] })],
 ];
 
+const ASKED: readonly (readonly [VerdictCode, () => Watched])[] = [
+  ["running-asked", () => asked({ request: "run", requestForMs: HOUR_MS })],
+  ["held-off", () => asked({ request: "hold", requestForMs: HOUR_MS })],
+  ["asked-floor", () => asked({ request: "run", requestForMs: HOUR_MS }, { socFraction: 0.599 })],
+];
+
+function asked(over: Partial<LoadObservation>, scene: Scene = {}): Watched {
+  const run = watch();
+  run.during(READY_MS, { socFraction: 0.6 });
+  run.tick({ socFraction: 0.6, ...scene, loads: run.loads(over) });
+  return run;
+}
+
 const HELD_OFF: readonly (readonly [VerdictCode, () => Watched])[] = [
   ["site-interlock", once({ voltageV: 47 })],
   ["tank-hot", () => withTank(75)],
@@ -602,7 +615,7 @@ const PANELS: readonly (readonly [VerdictCode, () => Watched])[] = [
   ],
 ];
 
-const SCENARIOS = [...RUNNING, ...WAITING, ...HELD_OFF, ...GUARDED, ...PANELS];
+const SCENARIOS = [...RUNNING, ...WAITING, ...ASKED, ...HELD_OFF, ...GUARDED, ...PANELS];
 
 describe("every code of the site", () => {
   it.each(Object.entries(SITE_SCENARIOS))("%s is found", (code, scenario) => {

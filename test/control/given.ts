@@ -185,6 +185,7 @@ export function loadObservation(over: Partial<LoadObservation> = {}): LoadObserv
     pipeTemperatureC: unmapped,
     isPressed: unmappedFlag,
     request: "none",
+    requestForMs: 0,
     ...over,
   };
 }

@@ -47,6 +47,24 @@ function restoredLoad(over: object, times = after(MINUTE_MS)): LoadMemory {
 
 const blank = initialMemory(settings, NOW_MS).loads[0]!;
 
+describe("what was asked for", () => {
+  const until = { untilMs: LAST_MS + 2 * HOUR_MS };
+  const wants = (what: string) => ({ asked: { wants: what, ...until } });
+
+  it("held off goes on across the gap; what was to run does not", () => {
+    const hold = restoredLoad(wants("hold"), after(HOUR_MS));
+    expect(hold.asked).toEqual({ wants: "hold", untilMs: NOW_MS + HOUR_MS });
+    expect(restoredLoad(wants("run"), after(HOUR_MS)).asked).toBeNull();
+  });
+
+  it("no clock shortens a hold, and none is believed that cannot be read", () => {
+    const clockless = restoredLoad(wants("hold"), after(HOUR_MS, { isWallClockPlausible: false }));
+    expect(clockless.asked).toEqual({ wants: "hold", untilMs: NOW_MS + 2 * HOUR_MS });
+    expect(restoredLoad({ asked: { wants: "hold", untilMs: "soon" } }).asked).toBeNull();
+    expect(restoredLoad({ asked: null }).asked).toBeNull();
+  });
+});
+
 describe("with a sound clock", () => {
   it("no load is on, and what ran has only just stopped", () => {
     const memory = restoreMemory(saved(), settings, after(MINUTE_MS));

@@ -7,7 +7,12 @@ import { describe, expect, it, vi } from "vitest";
 import type { Decision } from "../../service/control/decision.ts";
 import { initialMemory } from "../../service/control/memory.ts";
 import type { Memory } from "../../service/control/memory.ts";
-import type { LoadObservation, Observation, Quality } from "../../service/control/observation.ts";
+import type {
+  LoadObservation,
+  LoadRequest,
+  Observation,
+  Quality,
+} from "../../service/control/observation.ts";
 import type { ControlSettings } from "../../service/control/settings.ts";
 import { step } from "../../service/control/step.ts";
 import { load, loadObservation, observe, panel, panelObservation, site } from "./given.ts";
@@ -68,7 +73,8 @@ interface Draw {
   readonly tankC: number;
   readonly inverterC: number;
   readonly panelW: number;
-  readonly isCleared: boolean;
+  readonly requests: readonly LoadRequest[];
+  readonly requestForMs: number;
 }
 
 const around = (limit: number) => [limit - 1, limit, limit + 1];
@@ -76,6 +82,11 @@ const mostly = <T>(usual: T, ...rare: T[]) =>
   fc.oneof({ weight: 30, arbitrary: fc.constant(usual) }, fc.constantFrom(usual, ...rare));
 
 const quality = mostly<Quality>("fresh", "stale", "implausible", "waiting", "retained");
+
+const request = fc.oneof(
+  { weight: 9, arbitrary: fc.constant<LoadRequest>("none") },
+  fc.constantFrom<LoadRequest>("none", "clear", "run", "run", "hold", "release"),
+);
 
 const draw: fc.Arbitrary<Draw> = fc.record({
   dtMs: fc.oneof(
@@ -109,7 +120,8 @@ const draw: fc.Arbitrary<Draw> = fc.record({
   tankC: mostly(50, 60, 74.999, 75),
   inverterC: mostly(40, 70, 70.001),
   panelW: mostly(0, 2_600, 2_600.1),
-  isCleared: mostly(false, true),
+  requests: fc.tuple(request, request, request),
+  requestForMs: fc.constantFrom(0, 5_000, MIN_RUN_MS, HOUR_MS, 100 * HOUR_MS),
 });
 
 const draws = fc.array(draw, { minLength: 5, maxLength: 120 });
@@ -124,7 +136,8 @@ function observationOf(drawn: Draw, memory: Memory, atMs: number): Observation {
       reportedStage: at(shown, "fresh"),
       powerW: index === 2 ? at(shown > 0 ? 750 : 0, "fresh") : loadObservation().powerW,
       tankTemperatureC: index === 0 ? at(drawn.tankC, tank) : loadObservation().powerW,
-      request: drawn.isCleared ? "clear" : "none",
+      request: drawn.requests[index] ?? "none",
+      requestForMs: drawn.requestForMs,
     });
   });
   const isClosed = memory.panels[0]?.isClosed === true;
@@ -215,6 +228,7 @@ const INTERLOCKS = new Set([
   "latched-dead",
   "latched-welded",
   "latched-panel",
+  "held-off",
 ]);
 
 describe("for every sequence of inputs", () => {
@@ -304,6 +318,45 @@ describe("for every sequence of inputs", () => {
         lastStartMs = atMs;
       }
     });
+  });
+
+  it("what a person holds off is off until they release it or its time is up", () => {
+    let heldTicks = 0;
+    holds((ticks) => {
+      for (const index of [0, 1, 2]) {
+        let untilMs = Number.NEGATIVE_INFINITY;
+        for (const { atMs, observation, decision } of ticks) {
+          const { request = "none", requestForMs = 0 } = observation.loads[index] ?? {};
+          if (request === "run" || request === "release") untilMs = Number.NEGATIVE_INFINITY;
+          if (request === "hold") untilMs = atMs + Math.min(12 * HOUR_MS, requestForMs);
+          if (atMs >= untilMs) continue;
+          heldTicks += 1;
+          expect(decision.loadStages[index]).toBe(0);
+        }
+      }
+    });
+    expect(heldTicks).toBeGreaterThan(RUNS);
+  });
+
+  it("a run on request starts only after its asking, and not under the floor", () => {
+    let starts = 0;
+    holds((ticks) => {
+      for (const index of [0, 1, 2]) {
+        let untilMs = Number.NEGATIVE_INFINITY;
+        for (const { atMs, observation, decision, before } of ticks) {
+          const { request = "none", requestForMs = 0 } = observation.loads[index] ?? {};
+          if (request === "hold" || request === "release") untilMs = Number.NEGATIVE_INFINITY;
+          if (request === "run") untilMs = atMs + Math.min(12 * HOUR_MS, requestForMs);
+          if (decision.verdicts[index]?.code !== "running-asked") continue;
+          // One that was asked for no time has this tick.
+          expect(request === "run" || atMs < untilMs).toBe(true);
+          if ((before.loads[index]?.stage ?? 0) > 0) continue;
+          starts += 1;
+          expect(decision.site.socFraction ?? 0).toBeGreaterThanOrEqual(0.6);
+        }
+      }
+    });
+    expect(starts).toBeGreaterThan(RUNS / 10);
   });
 
   it("there is a verdict for every load at every tick, with its stage", () => {

@@ -59,6 +59,7 @@ const load = fc.record(
     pipeTemperatureC: numeric,
     isPressed: truth,
     request,
+    requestForMs: number,
   },
   fixed,
 );

@@ -154,7 +154,12 @@ it("keeps commands with what the broker and the actuator said, and what people a
   const bench = open();
   const shed = createShed();
   const command = { about: "load", owner: "spring-pump", stage: 1, wallMs: 5 } as const;
-  const tick = shed.tick({ loads: [loadObservation({ request: "clear" }), loadObservation()] });
+  const tick = shed.tick({
+    loads: [
+      loadObservation({ request: "clear" }),
+      loadObservation({ request: "run", requestForMs: 1_800_000 }),
+    ],
+  });
   const confirmed = (isConfirmed: boolean): Tick => ({
     ...tick,
     memory: { ...tick.memory, loads: tick.memory.loads.map((one) => ({ ...one, isConfirmed })) },
@@ -172,6 +177,7 @@ it("keeps commands with what the broker and the actuator said, and what people a
   ]);
   expect(query(bench.database, "SELECT DISTINCT owner, request FROM override")).toEqual([
     ["spring-pump", "clear"],
+    ["water-heater", "run 30 min"],
   ]);
 });
 

@@ -21,6 +21,7 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
     isBrokerConnected,
     brokerTroubles: isBrokerConnected ? [] : ["nothing listens at that address"],
     decision: decisionOf({ loadStages: [2, 0], panelsClosed: [true] }),
+    memory: null,
     signals: [
       {
         signal: testSignal("battery.voltage", { topic: "shed/battery" }),
@@ -53,6 +54,7 @@ export function createTestApp(
     readonly reading?: "token" | "open";
     readonly past?: PastDesk;
     readonly dashboardFolder?: string;
+    readonly requestLoad?: WebSource["requestLoad"];
   } = {},
 ) {
   const cleared: string[] = [];
@@ -68,6 +70,7 @@ export function createTestApp(
     reload: null,
     chronicle,
     past: how.past ?? null,
+    requestLoad: how.requestLoad ?? (() => null),
     requestClear: (kind, id) => {
       if (id !== "water-heater" && id !== "surplus") return false;
       cleared.push(`${kind} ${id}`);

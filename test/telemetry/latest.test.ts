@@ -166,7 +166,8 @@ test("a message that comes twice changes nothing", () => {
       localDay: 0,
       localMinute: 0,
       isBrokerConnected: true,
-      requestFor: () => "none",
+      loadRequest: () => ({ request: "none", forMs: 0 }),
+      panelRequest: () => "none",
     });
   say("shed/battery", '{"soc":95,"v":54,"i":3}');
   say("shed/tank/c", "55");
@@ -232,7 +233,9 @@ test("the observation follows the order of the settings", () => {
     localDay: 7,
     localMinute: 8,
     isBrokerConnected: true,
-    requestFor: (kind, id) => (kind === "load" && id === "spring-pump" ? "clear" : "none"),
+    loadRequest: (id) =>
+      id === "spring-pump" ? { request: "run", forMs: 60_000 } : { request: "none", forMs: 0 },
+    panelRequest: () => "clear",
   });
   expect(observation).toMatchObject({ monotonicMs: 5, wallMs: 6, localDay: 7, localMinute: 8 });
   expect(observation.sources.map(({ powerW }) => powerW.value)).toEqual([3200]);
@@ -241,6 +244,8 @@ test("the observation follows the order of the settings", () => {
     "unmapped",
   ]);
   expect(observation.loads.map(({ reportedStage }) => reportedStage.value)).toEqual([2, 0]);
-  expect(observation.loads.map(({ request }) => request)).toEqual(["none", "clear"]);
+  expect(observation.loads.map(({ request }) => request)).toEqual(["none", "run"]);
+  expect(observation.loads.map(({ requestForMs }) => requestForMs)).toEqual([0, 60_000]);
+  expect(observation.panels.map(({ request }) => request)).toEqual(["clear"]);
   expect(observation.panels.map(({ isClosed }) => isClosed.value)).toEqual([true]);
 });

@@ -60,7 +60,9 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
     const rows = unpackRows(content, shape);
     const entries: JournalEntry[] = [];
     for (const row of rows) {
-      if (kind === FRAME.start && isStart(row)) entries.push({ kind: "start", start: row });
+      if (kind === FRAME.start && isStart(row)) {
+        entries.push({ kind: "start", start: withNewFields(row) });
+      }
       if (kind === FRAME.block && isTick(row)) {
         const { decided, ...observation } = row;
         entries.push({ kind: "tick", observation, decided });
@@ -92,6 +94,15 @@ function isTick(row: unknown): row is Observation & { readonly decided: Decided 
 function isStart(row: unknown): row is JournalStart {
   if (!has(row, ["codeVersion", "settingsHash", "settings", "memory"])) return false;
   return has(row.memory, ["version"]) && row.memory.version === MEMORY_VERSION;
+}
+
+/** Before loads could be asked for, their memory had nothing of it. */
+function withNewFields(start: JournalStart): JournalStart {
+  const { memory } = start;
+  const loads = memory.loads.map((load) =>
+    Object.hasOwn(load, "asked") ? load : { ...load, asked: null },
+  );
+  return { ...start, memory: { ...memory, loads } };
 }
 
 function has<Key extends string>(row: unknown, keys: readonly Key[]): row is Record<Key, unknown> {

@@ -28,7 +28,9 @@ export interface DayFigures {
   readonly usedWh: number;
   readonly baseWh: number;
   readonly divertedWh: number;
-  /** What of it came from the battery while it was under the rule curve. */
+  /** What of it loads took while a person had asked them to run. */
+  readonly askedWh: number;
+  /** What of the rest came from the battery while it was under the rule curve. */
   readonly reserveDrawnWh: number;
   readonly generatorWh: number;
   readonly chargedWh: number;
@@ -66,6 +68,7 @@ export function dayFigures(
       all.reduce((sum, load) => sum + load.energyWh, 0),
       1,
     ),
+    askedWh: energyWh(table.minutes.map((_, place) => takenW(table, place, true))),
     reserveDrawnWh: reserveDrawnWh(table),
     generatorWh: energyWh(table.generatorPowerW),
     chargedWh: energyWh(batteryPowerW.map((powerW) => Math.max(0, powerW ?? 0))),
@@ -112,13 +115,25 @@ function potentialFigures({
   };
 }
 
-/** As far as loads and battery were each at work: who fed whom within a minute nobody can say. */
-function reserveDrawnWh({ bandFraction, batteryPowerW, loads }: DayTable): number {
+/** What all loads took in a minute, with or without a person's asking. [W] AC */
+function takenW({ loads }: DayTable, place: number, isAsked: boolean): number {
+  let sumW = 0;
+  for (const load of loads.values()) {
+    if (load.isAsked[place] === isAsked) sumW += load.powerW[place] ?? 0;
+  }
+  return sumW;
+}
+
+/**
+ * As far as loads and battery were each at work: who fed whom within a minute nobody can say. What
+ * a person asked for is theirs to spend.
+ */
+function reserveDrawnWh(table: DayTable): number {
+  const { bandFraction, batteryPowerW } = table;
   const drawnW = bandFraction.map((band, place) => {
     if (band === null || band >= 0) return 0;
     const givenW = Math.max(0, -(batteryPowerW[place] ?? 0));
-    const takenW = [...loads.values()].reduce((sum, { powerW }) => sum + (powerW[place] ?? 0), 0);
-    return Math.min(givenW, takenW);
+    return Math.min(givenW, takenW(table, place, false));
   });
   return energyWh(drawnW);
 }

@@ -5,6 +5,8 @@ import type { Column, Minutes } from "./minutes.ts";
 export interface LoadColumns {
   /** What its meter says, else what it was allotted. [W] AC */
   readonly powerW: Column;
+  /** It ran because a person had asked for it. */
+  readonly isAsked: readonly boolean[];
   /** [°C] */
   readonly tankTemperatureC: Column | null;
 }
@@ -81,7 +83,9 @@ function loadColumns({ means }: Minutes, none: Column): Map<string, LoadColumns>
     const allotted = means.get(`decision.loads.${id}.allottedW`) ?? none;
     const powerW = metered.map((value, place) => value ?? allotted[place] ?? null);
     const tankTemperatureC = means.get(`loads.${id}.tankTemperatureC`) ?? null;
-    return [id, { powerW, tankTemperatureC }] as const;
+    const asked = means.get(`decision.loads.${id}.isAsked`) ?? none;
+    const isAsked = asked.map((share) => share !== null);
+    return [id, { powerW, isAsked, tankTemperatureC }] as const;
   });
   return new Map(entries);
 }

@@ -94,9 +94,12 @@ function keptFigures(reader: Reader, localDay: number): DayFigures | null {
   const [row] = reader.rows("SELECT body FROM day_figures WHERE local_day = ?", localDay);
   if (row === undefined) return null;
   const body: unknown = JSON.parse(textIn(row, 0));
-  return isFigures(body) ? body : null;
+  // Figures from before loads could be asked for.
+  return isFigures(body) ? { ...body, askedWh: body.askedWh ?? 0 } : null;
 }
 
-function isFigures(body: unknown): body is DayFigures {
+type KeptFigures = Omit<DayFigures, "askedWh"> & Partial<Pick<DayFigures, "askedWh">>;
+
+function isFigures(body: unknown): body is KeptFigures {
   return typeof body === "object" && body !== null && "reserveDrawnWh" in body && "loads" in body;
 }

@@ -28,6 +28,7 @@ const figures = {
   usedWh: energyWh,
   baseWh: energyWh,
   divertedWh: energyWh,
+  askedWh: energyWh.meta({ description: "while a person had asked for it [Wh]" }),
   reserveDrawnWh: energyWh,
   generatorWh: energyWh,
   chargedWh: energyWh,

@@ -1,6 +1,6 @@
 /** The state as a schema: the same keys as `state-view.ts`, which a test holds together. */
 import { z } from "zod";
-import { siteVerdictSchema, verdictSchema } from "../../view-schemas.ts";
+import { loadSchema, siteVerdictSchema, verdictSchema } from "../../view-schemas.ts";
 import type { RouteDocument } from "../route-document.ts";
 
 const count = z.int().min(0);
@@ -34,7 +34,7 @@ export const stateSchema = z.object({
   isBrokerConnected: z.boolean(),
   brokerTroubles: z.array(z.string()).meta({ description: "What is wrong with the broker" }),
   verdict: siteVerdictSchema.nullable().meta({ description: "null before the first tick" }),
-  loads: z.array(verdictSchema),
+  loads: z.array(loadSchema),
   panels: z.array(verdictSchema),
   signals: z.array(signalSchema),
   counters: z.object({

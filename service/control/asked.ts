@@ -1,0 +1,87 @@
+/**
+ * What a person asked of a load, and for how long.
+ *
+ * - `run`: they want it on. What the battery could do without it no longer counts; everything that
+ *   protects a load, the inverter, a feeder or the battery's floor still does. Once one of these
+ *   has said no, or the load wants nothing more, the request is over: what was asked for before
+ *   a fault must not start by itself after it.
+ * - `hold`: they want it off. The interlock pass sees to that.
+ */
+import type { SiteVerdict, Verdict } from "./decision.ts";
+import type { AskedMemory, LoadMemory } from "./memory.ts";
+import type { LoadObservation } from "./observation.ts";
+import { measuredVerdict } from "./verdict.ts";
+import { VERDICT_CODES } from "./verdict-codes.ts";
+import type { VerdictCode } from "./verdict-codes.ts";
+
+const MS_PER_HOUR = 3_600_000;
+/** Nobody remembers a request of the day before. [ms] */
+export const ASKED_MAX_MS = 12 * MS_PER_HOUR;
+
+/** What is asked for at this tick; the same object while that does not change. */
+export function askedNow(
+  { asked }: LoadMemory,
+  { request, requestForMs }: LoadObservation,
+  nowMs: number,
+): AskedMemory | null {
+  if (request === "run" || request === "hold") {
+    return { wants: request, untilMs: nowMs + Math.min(ASKED_MAX_MS, Math.max(0, requestForMs)) };
+  }
+  if (asked === null || request === "release" || nowMs >= asked.untilMs) return null;
+  return asked;
+}
+
+export function isAskedToRun({ asked }: Pick<LoadMemory, "asked">): boolean {
+  return asked !== null && asked.wants === "run";
+}
+
+/** Time until the request ends by itself. [ms] ≥ 0 */
+export function askedLeftMs({ asked }: Pick<LoadMemory, "asked">, nowMs: number): number {
+  return asked === null ? 0 : Math.max(0, asked.untilMs - nowMs);
+}
+
+/**
+ * A run on request asks nothing of start and stop marks. Where only a voltage is known, which says
+ * nothing of how near the floor is, they hold for it as for any other run.
+ */
+export function isFreeOfMarks(load: LoadMemory, { socFraction }: SiteVerdict): boolean {
+  return isAskedToRun(load) && socFraction !== null;
+}
+
+/** Why a run on request may not take more out of the battery; null while it may. */
+export function floorRefusal(
+  { socFraction }: SiteVerdict,
+  { floorFraction }: { readonly floorFraction: number },
+): Verdict | null {
+  if (socFraction === null || socFraction >= floorFraction) return null;
+  return measuredVerdict("asked-floor", 0, { measured: socFraction, limit: floorFraction });
+}
+
+/** After the tick's decision: a run that was refused, or has done what it was to do, is over. */
+export function askedAfter(load: LoadMemory, verdict: VerdictCode): AskedMemory | null {
+  return isAskedToRun(load) && RUN_ENDS.has(verdict) ? null : load.asked;
+}
+
+/** Beside the interlocks: the load wants nothing, is on by hand, or the battery is at its floor. */
+const RUN_ENDS: ReadonlySet<VerdictCode> = new Set<VerdictCode>([
+  "asked-floor",
+  "by-hand",
+  "tank-warm",
+  "quota-run-met",
+  "quota-energy-met",
+  "outside-window",
+  "cistern-full",
+  "waiting-request",
+  "idle-thermostat",
+  "idle-no-power",
+  ...interlockCodes(),
+]);
+
+function interlockCodes(): VerdictCode[] {
+  const codes: VerdictCode[] = [];
+  let code: VerdictCode;
+  for (code in VERDICT_CODES) {
+    if (VERDICT_CODES[code].isInterlock) codes.push(code);
+  }
+  return codes;
+}
