@@ -94,12 +94,13 @@ function potentials(
   const wind = optional(series, "wind_speed_m_s", options);
   const found = arrays.map(() => new Float64Array(series.timesMs.length));
   for (let row = 0; row < series.timesMs.length; row += 1) {
+    if (skyOf.isDark(row)) continue;
     const atMs = (series.timesMs[row] ?? 0) + series.stepMs / 2;
     const sun = sunPosition(atMs, place.latitudeDeg, place.longitudeDeg);
     const outsideWm2 = extraterrestrialWm2(meanDayOfYear(atMs));
     const weather = {
       sun,
-      sky: obstructedSky(skyOf(row, 90 - sun.altitudeDeg, outsideWm2), sun, obstruction),
+      sky: obstructedSky(skyOf.at(row, 90 - sun.altitudeDeg, outsideWm2), sun, obstruction),
       extraterrestrialWm2: outsideWm2,
       airTemperatureC: air?.[row] ?? DEFAULT_AIR_C,
       windMS: Math.max(0, wind?.[row] ?? DEFAULT_WIND_MS),
@@ -134,7 +135,11 @@ function windPotentials(series: DaySeries, options: FeedOptions): readonly Float
   );
 }
 
-type SkyReader = (row: number, zenithDeg: number, outsideWm2: number) => SkyIrradiance;
+interface SkyReader {
+  /** No light at all: half of all rows, for which nothing need be worked out. */
+  isDark(row: number): boolean;
+  at(row: number, zenithDeg: number, outsideWm2: number): SkyIrradiance;
+}
 
 /** The three kinds of light as recorded, or the global one split up where it stands alone. */
 function skyReader(series: DaySeries, options: FeedOptions): SkyReader {
@@ -142,17 +147,18 @@ function skyReader(series: DaySeries, options: FeedOptions): SkyReader {
   const beam = optional(series, "dni_w_m2", options);
   const diffuse = optional(series, "dhi_w_m2", options);
   if (global === null) throw noPotential(series);
-  return (row, zenithDeg, outsideWm2) => {
-    // Sensors read a little under zero at night.
-    const globalWm2 = Math.max(0, global[row] ?? 0);
-    if (beam === null || diffuse === null) {
-      return { globalWm2, ...erbs(globalWm2, zenithDeg, outsideWm2) };
-    }
-    return {
-      globalWm2,
-      beamNormalWm2: Math.max(0, beam[row] ?? 0),
-      diffuseWm2: Math.max(0, diffuse[row] ?? 0),
-    };
+  // Sensors read a little under zero at night.
+  const lit = (column: Float64Array | null, row: number) => Math.max(0, column?.[row] ?? 0);
+  return {
+    isDark: (row) => lit(global, row) + lit(beam, row) + lit(diffuse, row) === 0,
+    at(row, zenithDeg, outsideWm2) {
+      const globalWm2 = lit(global, row);
+      if (beam === null || diffuse === null) {
+        const { beamNormalWm2, diffuseWm2 } = erbs(globalWm2, zenithDeg, outsideWm2);
+        return { globalWm2, beamNormalWm2, diffuseWm2 };
+      }
+      return { globalWm2, beamNormalWm2: lit(beam, row), diffuseWm2: lit(diffuse, row) };
+    },
   };
 }
 

@@ -61,6 +61,12 @@ export function replay(options: ReplayOptions): OutcomeReport {
   return (outcome ?? createOutcome(site, settings, sitePlace)).report();
 }
 
+/**
+ * Where the run's own clock begins: anywhere would do. Below 2³¹ engines keep whole numbers in
+ * another form, and all that they have made fast would be made slow once, after 25 days. [ms]
+ */
+const ORIGIN_MS = 2 ** 40;
+
 type Writable<T> = { -readonly [K in keyof T]: T[K] };
 
 type Run = (feed: DayFeed, outcome: Outcome) => void;
@@ -83,8 +89,8 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
     decision: { loadStages: [], site: { ruleCurveFraction: 0 } },
     reference: reference.truth,
   };
-  let memory = initialMemory(site.control, 0);
-  let monotonicMs = 0;
+  let memory = initialMemory(site.control, ORIGIN_MS);
+  let monotonicMs = ORIGIN_MS;
   return (feed, outcome) => {
     const calendar = recordedCalendar(feed, options.calendar);
     // The controller, too, has to know whose sun it is.

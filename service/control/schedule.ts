@@ -13,7 +13,6 @@
  */
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
-import type { LoadMemory } from "./memory.ts";
 import { followSurplus } from "./modulate.ts";
 import type { LoadTurn, Schedule, ScheduleInput, TurnNote } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
@@ -31,20 +30,20 @@ export function schedule(input: ScheduleInput): Schedule {
 
 /** Everything as it is; each load's verdict is replaced by that of its turn. */
 function undecided({ loads, panels }: ScheduleInput): Schedule {
-  return {
-    stages: loads.map(stageOf),
-    powersW: loads.map(powerOf),
-    verdicts: loads.map(isUndecided),
-    notes: loads.map(hasNoNote),
-    wantsPanel: panels.map(isNotWanted),
-  };
+  const stages: number[] = [];
+  const powersW: number[] = [];
+  const verdicts: Verdict[] = [];
+  const notes: TurnNote[] = [];
+  const wantsPanel: boolean[] = [];
+  for (const { stage, powerW } of loads) {
+    stages.push(stage);
+    powersW.push(stage === 0 ? 0 : powerW);
+    verdicts.push(UNDECIDED);
+    notes.push("none");
+  }
+  for (let index = 0; index < panels.length; index += 1) wantsPanel.push(false);
+  return { stages, powersW, verdicts, notes, wantsPanel };
 }
-
-const stageOf = ({ stage }: LoadMemory): number => stage;
-const powerOf = ({ stage, powerW }: LoadMemory): number => (stage === 0 ? 0 : powerW);
-const isUndecided = (): Verdict => UNDECIDED;
-const hasNoNote = (): TurnNote => "none";
-const isNotWanted = (): boolean => false;
 
 const UNDECIDED = verdictOf("waiting-priority", 0);
 
