@@ -8,13 +8,14 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { PlantSettings } from "../plant/plant-settings.ts";
 import type { BatteryCurve } from "./battery-curve.ts";
-import type { Line } from "./concave-hull.ts";
 import type { BoundStep } from "./bound-step.ts";
+import { growthRows, leastAhead } from "./growth-rows.ts";
+import type { GrowthRow } from "./growth-rows.ts";
 import { loadColumns } from "./load-columns.ts";
 import type { LoadColumns } from "./load-columns.ts";
 import { createProgramme } from "./programme.ts";
 import type { Entry, Programme, ProgrammeBuilder } from "./programme.ts";
-import { addQuotas } from "./quota-rows.ts";
+import { quotaRows } from "./quota-rows.ts";
 
 const ROUNDING_WH = 1e-6;
 
@@ -46,18 +47,23 @@ export function buildProgramme(input: ProgrammeInput): BoundProgramme {
     return loadColumns(programme, { load, surplusC, ratedW, stepS: input.stepS });
   });
   const useful: (Entry | null)[][] = loads.map(() => []);
-  const powers: (readonly (number | null)[])[] = [];
+  const battery = batteryRows(input);
+  const quotas = quotaRows(programme, { loads: site.control.loads, stepS: input.stepS });
   const startWh = input.curve.energyWh(input.startFraction);
   let energy = programme.column({ lower: startWh, upper: startWh });
   for (const [t, step] of steps.entries()) {
+    if (t > 0 && step.localDay !== steps[t - 1]?.localDay) {
+      quotas.closeDay();
+      programme.cut();
+    }
     const columns = powerColumns(programme, input, step);
-    powers.push(columns);
-    energy = addBattery(programme, input, { t, before: energy, powers: columns });
+    quotas.add(step.hours, columns);
+    energy = addBattery(programme, input, { t, before: energy, powers: columns, battery });
     for (const [i, load] of loads.entries()) {
       useful[i]?.push(addLoad(load, step, { index: i, power: columns[i] ?? null }));
     }
   }
-  addQuotas(programme, { loads: site.control.loads, steps, powers, stepS: input.stepS });
+  quotas.closeDay();
   return { programme: programme.build(), useful };
 }
 
@@ -86,11 +92,32 @@ function addLoad(
   return load.useful();
 }
 
+interface BatteryRows {
+  readonly rows: readonly (readonly GrowthRow[])[];
+  /** At each step's end. */
+  readonly leastWh: Float64Array;
+}
+
+function batteryRows({ steps, curve, lowest, startFraction }: ProgrammeInput): BatteryRows {
+  const rows = steps.map((step, t) =>
+    growthRows(step, curve, t === 0 ? startFraction : (lowest[t - 1] ?? 0)),
+  );
+  const leastWh = lowest.map((fraction) => heldWh(curve, fraction));
+  return { rows, leastWh: leastAhead(leastWh, rows) };
+}
+
+/** An empty lead-acid battery still gives a little, below what counts as nothing. */
+function heldWh(curve: BatteryCurve, fraction: number): number {
+  if (fraction <= 0) return -curve.topWh;
+  return curve.energyWh(fraction) - curve.slackWh - ROUNDING_WH;
+}
+
 interface BatteryPlace {
   readonly t: number;
   /** Column of the energy at the step's start. */
   readonly before: number;
   readonly powers: readonly (number | null)[];
+  readonly battery: BatteryRows;
 }
 
 /** @returns the column of the energy at the step's end. */
@@ -99,62 +126,21 @@ function addBattery(
   input: ProgrammeInput,
   place: BatteryPlace,
 ): number {
-  const { curve, steps, lowest } = input;
-  const step = steps[place.t];
-  const startFraction = place.t === 0 ? input.startFraction : (lowest[place.t - 1] ?? 0);
-  const topWh = Math.max(curve.topWh, curve.energyWh(input.startFraction));
-  const after = programme.column({
-    lower: leastWh(curve, lowest[place.t] ?? 0),
-    upper: topWh + curve.slackWh,
-  });
+  const { curve, steps } = input;
+  const { t, before, battery } = place;
+  const topWh = Math.max(curve.topWh, curve.energyWh(input.startFraction)) + curve.slackWh;
+  const leastWh = battery.leastWh[t] ?? 0;
+  const after = programme.column({ lower: leastWh, upper: Math.max(topWh, leastWh) });
+  const step = steps[t];
   if (step === undefined) return after;
-  const { hours, netW } = step;
   const running = place.powers.filter((column) => column !== null);
-  const opportunity =
+  const drawnW =
     running.length === 0 ? null : addInverter(programme, input, { step, running, place });
-  const drawn = (share: number): Entry[] => (opportunity === null ? [] : [[opportunity, share]]);
-  const discharge = curve.dischargeLine(Math.min(0, netW));
-  const growth = [{ slope: 1, interceptW: 0 }, discharge];
-  if (netW > 0) growth.push(...curve.chargeLines(startFraction, netW));
-  if (step.isChargeBlocked) growth.push({ slope: 0, interceptW: 0 });
-  for (const { slope, interceptW } of distinct(growth)) {
-    const grownWh = hours * (slope * netW + interceptW);
-    programme.atMost(grownWh, [[after, 1], [place.before, -1], ...drawn(slope * hours)]);
+  for (const { left, grownWh, drawnShareH } of battery.rows[t] ?? []) {
+    const drawn: Entry[] = drawnW === null || drawnShareH === 0 ? [] : [[drawnW, drawnShareH]];
+    programme.atMost(grownWh, [[after, 1], [before, -left], ...drawn]);
   }
-  const lines = curve.acceptance(startFraction);
-  if (netW > 0) addAcceptance(programme, lines, { step, before: place.before, after });
   return after;
-}
-
-/** An empty lead-acid battery still gives a little, below what counts as nothing. */
-function leastWh(curve: BatteryCurve, fraction: number): number {
-  if (fraction <= 0) return -curve.topWh;
-  return curve.energyWh(fraction) - curve.slackWh - ROUNDING_WH;
-}
-
-/** Exact for each line: the charge nears the line's own end as it would with nothing else. */
-function addAcceptance(
-  programme: ProgrammeBuilder,
-  lines: readonly Line[],
-  at: { readonly step: BoundStep; readonly before: number; readonly after: number },
-): void {
-  for (const { offset, fall } of lines) {
-    const left = Math.exp(-fall * at.step.hours);
-    programme.atMost((offset / fall) * (1 - left), [
-      [at.after, 1],
-      [at.before, -left],
-    ]);
-  }
-}
-
-/** The lossless line says nothing that a line with a loss does not, where that begins at 0. */
-function distinct<T extends { readonly slope: number; readonly interceptW: number }>(
-  lines: readonly T[],
-): readonly T[] {
-  return lines.filter(
-    ({ slope, interceptW }, i) =>
-      lines.findIndex((other) => other.slope === slope && other.interceptW === interceptW) === i,
-  );
 }
 
 interface InverterPlace {

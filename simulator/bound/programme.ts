@@ -12,6 +12,17 @@ export interface Programme {
   readonly starts: Int32Array;
   readonly indices: Int32Array;
   readonly values: Float64Array;
+  /**
+   * Where it may be cut in two, rising: rows before the place know no column behind it, and rows
+   * behind it few before it.
+   */
+  readonly cuts: readonly Cut[];
+}
+
+/** How many columns and rows lie before it. */
+export interface Cut {
+  readonly columns: number;
+  readonly rows: number;
 }
 
 export interface ColumnLimits {
@@ -29,6 +40,8 @@ export interface ProgrammeBuilder {
   column(limits: ColumnLimits): number;
   /** Σ value · column ≤ upper; entries of the same column add up. */
   atMost(upper: number, entries: readonly Entry[]): void;
+  /** What has been added so far may be parted from what comes. */
+  cut(): void;
   build(): Programme;
 }
 
@@ -38,6 +51,7 @@ export function createProgramme(): ProgrammeBuilder {
   const starts: number[] = [0];
   const indices: number[] = [];
   const values: number[] = [];
+  const cuts: Cut[] = [];
   return {
     column(limits) {
       columns.push(limits);
@@ -51,6 +65,9 @@ export function createProgramme(): ProgrammeBuilder {
       uppers.push(upper);
       starts.push(indices.length);
     },
+    cut() {
+      cuts.push({ columns: columns.length, rows: uppers.length });
+    },
     build: () => ({
       columnCount: columns.length,
       rowCount: uppers.length,
@@ -62,6 +79,7 @@ export function createProgramme(): ProgrammeBuilder {
       starts: Int32Array.from(starts),
       indices: Int32Array.from(indices),
       values: Float64Array.from(values),
+      cuts,
     }),
   };
 }

@@ -1,6 +1,8 @@
 /** The one place that knows HiGHS. It is loaded when a bound is asked for, and not before. */
 import type highsLoader from "highs";
 import { invariant } from "../../service/control/invariant.ts";
+import { likelyBasis } from "./likely-basis.ts";
+import type { Basis } from "./likely-basis.ts";
 import type { Programme } from "./programme.ts";
 
 export interface Solution {
@@ -10,6 +12,8 @@ export interface Solution {
   /** By how much the best could still be better: the solver's own estimate. */
   readonly gap: number;
   readonly columns: Float64Array;
+  /** Of the last run, after what led to where it began. */
+  readonly lastIterations: number;
 }
 
 export type SolveStatus = "optimal" | "infeasible" | "unsolved";
@@ -32,53 +36,72 @@ async function loadHighs(): ReturnType<Loader> {
   return load();
 }
 
+type Highs = Awaited<ReturnType<Loader>>;
+
 export async function solve(programme: Programme, options: SolveOptions): Promise<Solution> {
   const highs = await loadHighs();
+  let before = 0;
+  const onIterations = (count: number): void => options.onIterations(before + count);
+  const basis = likelyBasis(programme, highs.constants.basisStatus.basic, (part) => {
+    const solved = run(highs, part, { onIterations, basis: null });
+    before += solved.lastIterations;
+    return solved.status === "optimal" ? solved : null;
+  });
+  const { status, worth, gap, columns, lastIterations } = run(highs, programme, {
+    onIterations,
+    basis,
+  });
+  return { status, worth, gap, columns, lastIterations };
+}
+
+interface RunOptions extends SolveOptions {
+  /** null: the solver begins from nothing. */
+  readonly basis: Basis | null;
+}
+
+interface Run extends Solution {
+  readonly basis: Basis;
+}
+
+function run(highs: Highs, programme: Programme, { onIterations, basis }: RunOptions): Run {
   const { constants } = highs;
-  const model = highs.createModel({
-    numCols: programme.columnCount,
-    numRows: programme.rowCount,
-    sense: constants.objectiveSense.maximize,
+  const model = highs.createModel(modelData(highs, programme));
+  try {
+    model.options.set({ output_flag: false, presolve: "on", solver: "simplex" });
+    if (basis !== null) model.setBasis(basis);
+    model.run({
+      [constants.callbackType.simplexInterrupt]: ({ data }) => {
+        onIterations(data.simplex_iteration_count ?? 0);
+      },
+    });
+    const status = model.getModelStatus();
+    const lastIterations = Number(model.info.get("simplex_iteration_count"));
+    const found = { lastIterations, basis: model.getBasis() };
+    if (status !== constants.modelStatus.optimal) {
+      const isInfeasible = status === constants.modelStatus.infeasible;
+      const nothing = { worth: 0, gap: 0, columns: new Float64Array(0) };
+      return { status: isInfeasible ? "infeasible" : "unsolved", ...nothing, ...found };
+    }
+    const worth = model.getObjectiveValue();
+    const error = model.info.get("primal_dual_objective_error");
+    const gap = Math.abs(Number(error)) * (1 + Math.abs(worth));
+    return { status: "optimal", worth, gap, columns: model.getSolution().colValue, ...found };
+  } finally {
+    model.dispose();
+  }
+}
+
+function modelData(highs: Highs, programme: Programme): Parameters<Highs["createModel"]>[0] {
+  const { columnCount, rowCount, starts, indices, values } = programme;
+  return {
+    numCols: columnCount,
+    numRows: rowCount,
+    sense: highs.constants.objectiveSense.maximize,
     colCost: programme.worth,
     colLower: programme.columnLower,
     colUpper: programme.columnUpper,
     rowLower: programme.rowLower,
     rowUpper: programme.rowUpper,
-    matrix: {
-      format: "csr",
-      numCols: programme.columnCount,
-      numRows: programme.rowCount,
-      starts: programme.starts,
-      indices: programme.indices,
-      values: programme.values,
-    },
-  });
-  try {
-    model.options.set({ output_flag: false, presolve: "on", solver: "simplex" });
-    model.run({
-      [constants.callbackType.simplexInterrupt]: ({ data }) => {
-        options.onIterations(data.simplex_iteration_count ?? 0);
-      },
-    });
-    const status = model.getModelStatus();
-    if (status !== constants.modelStatus.optimal) {
-      const isInfeasible = status === constants.modelStatus.infeasible;
-      return {
-        status: isInfeasible ? "infeasible" : "unsolved",
-        worth: 0,
-        gap: 0,
-        columns: new Float64Array(0),
-      };
-    }
-    const worth = model.getObjectiveValue();
-    const error = model.info.get("primal_dual_objective_error");
-    return {
-      status: "optimal",
-      worth,
-      gap: Math.abs(Number(error)) * (1 + Math.abs(worth)),
-      columns: model.getSolution().colValue,
-    };
-  } finally {
-    model.dispose();
-  }
+    matrix: { format: "csr", numCols: columnCount, numRows: rowCount, starts, indices, values },
+  };
 }

@@ -234,6 +234,7 @@ test("where nothing can be solved, it is said in words and not as a number", asy
     worth: 0,
     gap: 0,
     columns: new Float64Array(0),
+    lastIterations: 0,
   }));
   await expect(failing).rejects.toThrow(UserError);
   await expect(failing).rejects.toThrow(/bound-infeasible/);
