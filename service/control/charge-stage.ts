@@ -20,6 +20,9 @@ export interface ChargeState {
  * says nothing: a cloud or a diverted load pulls the current down with the voltage *below* the
  * set-point, and that battery is not full.
  *
+ * A charge controller that reports float after absorption has ended the charge by its own rule, by
+ * its time limit as a rule; that counts as full, too (common practice, no source).
+ *
  * @source CONTROL.md 3; tail current rule: CHECKS.md BA-4
  */
 export function chargeState(
@@ -48,7 +51,10 @@ export function chargeState(
     currentA.value >= 0 &&
     currentA.value <= battery.tailCurrentA;
   const tailSinceMs = heldSince(memory.tailSinceMs, isTail, observation.monotonicMs);
-  const isFull = hasHeld(tailSinceMs, battery.fullAfterMs, observation.monotonicMs);
+  const hasEnded = stage === "float" && (memory.stage === "absorption" || memory.isFull);
+  const isFull =
+    hasHeld(tailSinceMs, battery.fullAfterMs, observation.monotonicMs) ||
+    (hasEnded && isAtSetpoint && chargeStage.quality === "fresh");
   return { stage, isAtSetpoint, isFull, tailSinceMs };
 }
 

@@ -21,6 +21,8 @@ export interface BatteryMemory {
   readonly checkedAtMs: number | null;
   /** Time since then, or since the last full charge, in which no current was counted. [ms] ≥ 0 */
   readonly unseenMs: number;
+  /** What of it is really there, of lead-acid; null: not known, or lithium. [1] 0…1 */
+  readonly storedFraction: number | null;
   readonly isDisagreeing: boolean;
   /** Where the monitor stood when it was last held against the current; null: not yet. [1] 0…1 */
   readonly followedFraction: number | null;
@@ -207,6 +209,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       countFraction: null,
       checkedAtMs: null,
       unseenMs: 0,
+      storedFraction: null,
       isDisagreeing: false,
       followedFraction: null,
       followedCharge: 0,

@@ -105,6 +105,12 @@ function waitOf(saved: unknown, key: string, { wait }: Bridge): number | null {
   return instantMs === null ? null : wait(instantMs);
 }
 
+/** A number between 0 and 1; anything else is none. */
+function shareOf(saved: unknown, key: string): number | null {
+  const share = numberOf(saved, key);
+  return share !== null && share >= 0 && share <= 1 ? share : null;
+}
+
 /** The count goes on only where so little went by unseen that it would be believed. */
 function batteryAgain(blank: BatteryMemory, saved: unknown, bridge: Bridge | null): BatteryMemory {
   if (bridge === null) return blank;
@@ -113,14 +119,14 @@ function batteryAgain(blank: BatteryMemory, saved: unknown, bridge: Bridge | nul
     isNotFollowing: truthOf(saved, "isNotFollowing", false),
     fullOnDay: numberOf(saved, "fullOnDay"),
   };
-  const countFraction = numberOf(saved, "countFraction");
+  const countFraction = shareOf(saved, "countFraction");
   const unseenMs = amountOf(saved, "unseenMs") + (bridge.gapMs ?? Infinity);
-  const isSound = countFraction !== null && countFraction >= 0 && countFraction <= 1;
-  if (!isSound || unseenMs > UNSEEN_MAX_MS) return kept;
+  if (countFraction === null || unseenMs > UNSEEN_MAX_MS) return kept;
   return {
     ...kept,
     countFraction,
     unseenMs,
+    storedFraction: shareOf(saved, "storedFraction"),
     checkedAtMs: pastOf(saved, "checkedAtMs", bridge),
     isDisagreeing: truthOf(saved, "isDisagreeing", false),
     isFull: truthOf(saved, "isFull", false),

@@ -16,6 +16,7 @@ import { acceptanceOf } from "./acceptance.ts";
 import { chargeState } from "./charge-stage.ts";
 import type { ChargeState } from "./charge-stage.ts";
 import { followMonitor } from "./soc-following.ts";
+import { storedFraction } from "./stored-charge.ts";
 import type { SocSource } from "./decision.ts";
 import type { BatteryMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
@@ -53,39 +54,46 @@ export function estimateStateOfCharge(
     readonly skippedMs: number;
   },
 ): SocEstimate {
-  const { battery, skippedMs } = input;
+  const { battery, dtMs, skippedMs } = input;
   const nowMs = observation.monotonicMs;
   const monitor = observation.battery.socFraction;
   const isMonitored = monitor.quality === "fresh";
   const seen = skippedMs > 0 ? { ...memory, tailSinceMs: null } : memory;
   const charge = chargeState(seen, observation, battery);
-
   const flowed = chargeFlowed(observation, input);
-  const { dtMs } = input;
   const counted = countCharge(memory, observation, { battery, dtMs, skippedMs, charge, flowed });
   const { count, checkedAtMs, unseenMs, isDisagreeing } = counted;
   const trustMs = monitor.quality === "unmapped" ? COUNT_AFTER_FULL_MS : COUNT_AFTER_MONITOR_MS;
+  const isChecked = checkedAtMs !== null && nowMs - checkedAtMs <= trustMs;
   const isCountTrusted =
-    count !== null &&
-    flowed !== null &&
-    checkedAtMs !== null &&
-    nowMs - checkedAtMs <= trustMs &&
-    unseenMs <= UNSEEN_MAX_MS;
+    count !== null && flowed !== null && isChecked && unseenMs <= UNSEEN_MAX_MS;
 
+  // A current that is missing now and then must not make the monitor's judgement begin anew.
+  const isCounted = skippedMs === 0 && unseenMs <= UNCOUNTED_MAX_MS;
   const following = followMonitor(memory, {
     monitorFraction: isMonitored ? monitor.value : null,
-    // A current that is missing now and then must not make the monitor's judgement begin anew.
-    chargeFraction: skippedMs > 0 || unseenMs > UNCOUNTED_MAX_MS ? null : (flowed ?? 0),
+    chargeFraction: isCounted ? (flowed ?? 0) : null,
     isFull: charge.isFull,
     isLeadAcid: battery.chemistry !== "lfp",
     overFraction: battery.socFollowsOverFraction,
   });
   const acceptance = acceptanceOf(memory, observation, { charge, battery });
+  const isDisagreed = isMonitored && isDisagreeing;
+  const restVoltageV = openCircuitVoltageV(observation, battery);
+  const known = { count, isDisagreed, restVoltageV, isCountTrusted };
+  const best = bestSource(observation, battery, known);
+  const stored = storedFraction(memory.storedFraction, observation, {
+    battery,
+    dtMs,
+    isFull: charge.isFull,
+    saidFraction: best.fraction,
+  });
   const nextMemory: BatteryMemory = {
     countFraction: count,
     checkedAtMs,
     unseenMs,
-    isDisagreeing: isMonitored && isDisagreeing,
+    storedFraction: stored,
+    isDisagreeing: isDisagreed,
     followedFraction: following.followedFraction,
     followedCharge: following.followedCharge,
     isNotFollowing: following.isNotFollowing,
@@ -97,15 +105,9 @@ export function estimateStateOfCharge(
     fullOnDay:
       charge.isFull && observation.isWallClockPlausible ? observation.localDay : memory.fullOnDay,
   };
-  const restVoltageV = openCircuitVoltageV(observation, battery);
-  const best = bestSource(observation, battery, {
-    memory: nextMemory,
-    restVoltageV,
-    isCountTrusted,
-  });
   return {
     source: best.source,
-    fraction: best.fraction,
+    fraction: stored ?? best.fraction,
     restVoltageV,
     charge,
     memory: nextMemory,
@@ -116,18 +118,19 @@ function bestSource(
   observation: Observation,
   battery: BatterySettings,
   known: {
-    readonly memory: BatteryMemory;
+    readonly count: number | null;
+    readonly isDisagreed: boolean;
     readonly restVoltageV: number | null;
     readonly isCountTrusted: boolean;
   },
 ): Pick<SocEstimate, "source" | "fraction"> {
   const monitor = observation.battery.socFraction;
-  const { countFraction, isDisagreeing } = known.memory;
-  if (monitor.quality === "fresh" && countFraction !== null) {
-    const fraction = isDisagreeing ? Math.min(monitor.value, countFraction) : monitor.value;
+  const { count, isDisagreed } = known;
+  if (monitor.quality === "fresh" && count !== null) {
+    const fraction = isDisagreed ? Math.min(monitor.value, count) : monitor.value;
     return { source: "monitor", fraction };
   }
-  if (known.isCountTrusted) return { source: "count", fraction: countFraction };
+  if (known.isCountTrusted) return { source: "count", fraction: count };
   const mayUseVoltage =
     monitor.quality === "unmapped" &&
     known.restVoltageV !== null &&

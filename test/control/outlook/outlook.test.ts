@@ -217,14 +217,14 @@ describe("what else is looked at", () => {
   it("before a full charge is due the target is full, and absorption does not wait", () => {
     const battery = floodedBattery({ sunsetTargetFraction: 0.9, fullChargeEveryDays: 4 });
     const days = liveIn(outlookSite({ battery, loads: [load()] }), 5 * DAY_MINUTES, {
-      clearness: always(0.2),
+      clearness: (minute) => (minute < 3 * DAY_MINUTES ? 0.15 : 0.9),
       baseW: always(200),
       startFraction: 0.7,
     });
     expect(at(days, 2, 12).decision.site.outlook?.isCompleting).toBe(true);
     expect(Math.max(...at(days, 2, 12).memory.outlook.plan!.curve)).toBe(1);
-    // It was full that day: the next full charge is four days off.
-    expect(at(days, 3, 12).decision.site.outlook?.isCompleting).toBe(false);
+    // It was full on the day after: the next full charge is four days off.
+    expect(at(days, 4, 12).decision.site.outlook?.isCompleting).toBe(false);
   });
 });
 
