@@ -35,10 +35,18 @@ export function createLocalCalendar(timeZone: string): LocalCalendar {
   let span: Span = { fromMs: 0, toMs: 0, offsetMs: 0 };
   return (wallMs) => {
     if (wallMs < span.fromMs || wallMs >= span.toMs) span = spanAround(wallMs, offsetAt);
-    const localMs = wallMs + span.offsetMs;
-    const localDay = Math.floor(localMs / DAY_MS);
-    return { localDay, localMinute: Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS) };
+    return localTimeOf(wallMs + span.offsetMs);
   };
+}
+
+/** For records whose own stamps say how far they are from UTC. [ms] east positive */
+export function fixedOffsetCalendar(offsetMs: number): LocalCalendar {
+  return (wallMs) => localTimeOf(wallMs + offsetMs);
+}
+
+function localTimeOf(localMs: number): LocalTime {
+  const localDay = Math.floor(localMs / DAY_MS);
+  return { localDay, localMinute: Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS) };
 }
 
 type OffsetAt = (wallMs: number) => number;

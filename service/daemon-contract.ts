@@ -21,7 +21,10 @@ export interface DaemonOptions {
   readonly mode: Mode;
   /** Shown to people; the program's own version. */
   readonly version?: string;
-  /** Days of a record in place of the site's own: of another place, and of any year. */
+  /**
+   * Days of a record in place of the site's own: of another place, and of any year. Their time is
+   * a simulated one, and everybody who asks is told so.
+   */
   readonly recordedTime?: LocalCalendar;
   /** A broker that already runs, in place of the one in the settings. */
   readonly broker?: BrokerAccess;
@@ -53,6 +56,8 @@ export interface Daemon {
    */
   refit(site: SiteSettings): readonly string[];
   state(): StateView;
+  /** What is published from now on arrives. */
+  isListening(): boolean;
   /** Messages that have arrived. */
   received(): number;
   /** Commands that have been sent. */

@@ -27,7 +27,7 @@ import type { Switching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
 import type { Ticker } from "./ticker.ts";
-import { plausibleWallMs } from "./wall-clock.ts";
+import { isTimeSimulated, plausibleWallMs } from "./wall-clock.ts";
 import type { WebServer } from "./web/server.ts";
 import { within } from "./within.ts";
 
@@ -69,6 +69,7 @@ export function createDaemon(options: DaemonOptions): Daemon {
     stop: () => stop(rooms),
     refit: (site) => refit(rooms, site),
     state: () => stateOf(rooms),
+    isListening: () => rooms.links?.isListening() ?? false,
     received: () => rooms.fittings.table.receivedCount(),
     commanded: () => rooms.switching?.sentCount() ?? 0,
     onDecision(listener) {
@@ -104,11 +105,10 @@ function buildRooms(options: DaemonOptions): Rooms {
     reload: options.reload ?? null,
     recordedTime: options.recordedTime ?? null,
   };
-  const fittings = fit(site, fitting, null);
   const rooms: Rooms = {
     options,
     fitting,
-    fittings,
+    fittings: fit(site, fitting, null),
     ticker,
     chronicle: createChronicle({
       site,
@@ -189,6 +189,7 @@ function stateOf(rooms: Rooms): StateView {
     site,
     version: options.version ?? "unknown",
     mode: options.mode,
+    isTimeSimulated: isTimeSimulated(options),
     wallMs: options.clock.wallMs(),
     isBrokerConnected: rooms.links?.areUp() ?? false,
     brokerTroubles: rooms.links?.troubles() ?? [],
@@ -215,6 +216,7 @@ async function connect(rooms: Rooms): Promise<void> {
     site,
     access: rooms.broker.access,
     mode,
+    isTimeSimulated: isTimeSimulated(options),
     topics: topicsOf(rooms.fittings),
     clock: systemClock,
     log: log.part("broker"),
@@ -260,6 +262,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
     source: {
       state: () => stateOf(rooms),
       site: () => rooms.fittings.site,
+      isTimeSimulated: isTimeSimulated(rooms.options),
       lastTickAgeMs: rooms.ticker.lastTickAgeMs,
       tickMs: () => rooms.fittings.site.control.tickMs,
       reload: reload ?? null,

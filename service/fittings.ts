@@ -56,7 +56,13 @@ export function fit(
     site,
     localTime: recordedTime ?? createLocalCalendar(site.timeZone),
     table,
-    publisher: createPublisher({ site, mode, clock, publish }),
+    publisher: createPublisher({
+      site,
+      mode,
+      isTimeSimulated: recordedTime !== null,
+      clock,
+      publish,
+    }),
     requests,
     desk: createRequestDesk({
       site,

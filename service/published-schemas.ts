@@ -10,7 +10,11 @@ const at = z.iso.datetime().meta({ description: "RFC 3339, UTC" });
 const told = { mode, at, site: z.string() };
 
 const statusSchema = z
-  .object({ status: z.enum(["online", "offline"]), mode })
+  .object({
+    status: z.enum(["online", "offline"]),
+    mode,
+    isTimeSimulated: z.boolean().meta({ description: "Its time is that of a demo or a rig" }),
+  })
   .meta({ description: "Retained; offline is also the last will" });
 
 const toldLoadSchema = z

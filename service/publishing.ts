@@ -20,6 +20,7 @@ export interface Announcement {
 export interface PublisherOptions {
   readonly site: SiteSettings;
   readonly mode: Mode;
+  readonly isTimeSimulated: boolean;
   readonly clock: Clock;
   readonly publish: (message: Announcement) => Promise<boolean>;
 }
@@ -41,8 +42,11 @@ export function statusTopic(siteId: string): string {
   return `bywash/${siteId}/status`;
 }
 
-export function statusPayload(status: "online" | "offline", mode: Mode): string {
-  return JSON.stringify({ status, mode });
+export function statusPayload(
+  status: "online" | "offline",
+  { mode, isTimeSimulated }: Pick<PublisherOptions, "mode" | "isTimeSimulated">,
+): string {
+  return JSON.stringify({ status, mode, isTimeSimulated });
 }
 
 interface Told {
@@ -50,7 +54,8 @@ interface Told {
   readonly atMs: number;
 }
 
-export function createPublisher({ site, mode, clock, publish }: PublisherOptions): Publisher {
+export function createPublisher(options: PublisherOptions): Publisher {
+  const { site, mode, clock, publish } = options;
   const told = new Map<string, Told>();
   const base = `bywash/${site.id}`;
 
@@ -85,7 +90,7 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
     up() {
       told.clear();
       alerts.up();
-      void retain(statusTopic(site.id), statusPayload("online", mode));
+      void retain(statusTopic(site.id), statusPayload("online", options));
     },
     tell(decision, memory) {
       const loads = loadViews(site, decision, { memory, wallMs: clock.wallMs(), mode });
@@ -116,7 +121,7 @@ export function createPublisher({ site, mode, clock, publish }: PublisherOptions
       // An empty retained message deletes (MQTT 5, 3.3.1.3).
       for (const id of loadsWithout(next, site)) void retain(`${base}/load/${id}`, "");
     },
-    offline: () => retain(statusTopic(site.id), statusPayload("offline", mode)),
+    offline: () => retain(statusTopic(site.id), statusPayload("offline", options)),
   };
 }
 

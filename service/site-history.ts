@@ -19,6 +19,7 @@ export interface SiteHistory {
   readonly keepFigures: (figures: FiguresToKeep) => void;
   /** @returns True if all that was recorded is in the files. */
   readonly flush: () => Promise<boolean>;
+  readonly isBehind: () => boolean;
   readonly refit: (site: SiteSettings) => void;
   /** Writes what it can; nothing is recorded after this. */
   readonly close: () => Promise<void>;
@@ -50,6 +51,7 @@ export function createSiteHistory(options: {
     recordCommand: (command) => current?.recordCommand(command),
     keepFigures: (figures) => current?.keepFigures(figures),
     flush: () => current?.flush() ?? Promise.resolve(false),
+    isBehind: () => current?.isBehind() ?? false,
     refit(site) {
       const before = current;
       current = null;

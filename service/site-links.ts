@@ -21,6 +21,7 @@ export interface SiteLinksOptions {
   readonly site: SiteSettings;
   readonly access: BrokerAccess;
   readonly mode: Mode;
+  readonly isTimeSimulated: boolean;
   readonly topics: readonly string[];
   /** Real time: back-off and waits of the network don't follow a scaled clock. */
   readonly clock: Clock;
@@ -48,6 +49,8 @@ export interface SiteLinks {
   refit(site: SiteSettings, topics: readonly string[]): () => Promise<void>;
   /** All are up now. */
   areUp(): boolean;
+  /** The broker has answered the subscription to telemetry. */
+  isListening(): boolean;
   /** All are up and have been since this was last asked. */
   haveStayedUp(): boolean;
   /** Resolves when all are up, or after `limitMs`. */
@@ -109,6 +112,7 @@ export function createSiteLinks(options: SiteLinksOptions): SiteLinks {
       }
     },
     areUp: () => areUp(watch),
+    isListening: () => subscription.isAnswered(),
     haveStayedUp() {
       const haveStayed = !watch.hasBeenLost && areUp(watch);
       watch.hasBeenLost = false;
@@ -179,13 +183,13 @@ function createTelemetryLink(
   watch: Watch,
   subscription: Subscription,
 ): BrokerConnection {
-  const { site, mode, handlers } = options;
+  const { site, handlers } = options;
   const telemetry = createConnection({
     ...connectionBase(options),
     clientId: `${site.id}-telemetry`,
     will: {
       topic: statusTopic(site.id),
-      payload: statusPayload("offline", mode),
+      payload: statusPayload("offline", options),
       isRetained: true,
     },
     handlers: {

@@ -22,6 +22,8 @@ export interface SiteView {
   readonly label: string;
   readonly timeZone: string;
   readonly tickS: number;
+  /** The time is that of a demo or a rig, and no real shed is switched. */
+  readonly isTimeSimulated: boolean;
   /** Days and events are kept, and can be asked for. */
   readonly hasHistory: boolean;
   readonly battery: {
@@ -35,7 +37,10 @@ export interface SiteView {
   readonly loads: readonly LoadSiteView[];
 }
 
-export function buildSiteView(site: SiteSettings, hasHistory: boolean): SiteView {
+export function buildSiteView(
+  site: SiteSettings,
+  { isTimeSimulated, hasHistory }: Pick<SiteView, "isTimeSimulated" | "hasHistory">,
+): SiteView {
   const { id, label, timeZone, control } = site;
   const { battery } = control;
   return {
@@ -44,6 +49,7 @@ export function buildSiteView(site: SiteSettings, hasHistory: boolean): SiteView
     label,
     timeZone,
     tickS: control.tickMs / 1000,
+    isTimeSimulated,
     hasHistory,
     battery: {
       chemistry: battery.chemistry,

@@ -89,6 +89,8 @@ export interface StateView {
   readonly formatVersion: 1;
   readonly version: string;
   readonly mode: Mode;
+  /** The time is that of a demo or a rig, and no real shed is switched. */
+  readonly isTimeSimulated: boolean;
   /** RFC 3339, UTC. */
   readonly at: string;
   readonly site: { readonly id: string; readonly label: string; readonly timeZone: string };
@@ -107,6 +109,7 @@ export interface StateSource {
   readonly site: SiteSettings;
   readonly version: string;
   readonly mode: Mode;
+  readonly isTimeSimulated: boolean;
   readonly wallMs: number;
   readonly isBrokerConnected: boolean;
   /** What is wrong between the service and the broker, in words. */
@@ -124,6 +127,7 @@ export function buildStateView(source: StateSource): StateView {
     formatVersion: 1,
     version: source.version,
     mode: source.mode,
+    isTimeSimulated: source.isTimeSimulated,
     at: timestamp(source.wallMs),
     site: { id: site.id, label: site.label, timeZone: site.timeZone },
     isBrokerConnected: source.isBrokerConnected,

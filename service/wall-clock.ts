@@ -16,6 +16,11 @@ export function isPlausible(wallMs: number): boolean {
   return wallMs >= EARLIEST_MS && wallMs < LATEST_MS;
 }
 
+/** Of a record, in a demo or a rig. */
+export function isTimeSimulated({ recordedTime }: { readonly recordedTime?: unknown }): boolean {
+  return recordedTime !== undefined;
+}
+
 /**
  * @param of.restored - What the run before remembered: time has gone on since then.
  * @returns The wall clock, if it can be right; days of a record may be of any year.
@@ -26,7 +31,7 @@ export function plausibleWallMs(of: {
   readonly restored?: { readonly wallMs: number } | null;
 }): number | null {
   const wallMs = of.clock.wallMs();
-  if (of.recordedTime !== undefined) return wallMs;
+  if (isTimeSimulated(of)) return wallMs;
   const savedMs = of.restored?.wallMs ?? -Infinity;
   // What was saved by a clock that cannot have been right says nothing about this one.
   const isBehind = isPlausible(savedMs) && wallMs < savedMs - PUT_BACK_MAX_MS;

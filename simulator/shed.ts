@@ -40,6 +40,8 @@ export interface Shed {
   /** Whose sun and clock the days follow: the site's, or those a recording brings. */
   readonly place: { readonly latitudeDeg: number; readonly longitudeDeg: number };
   readonly calendar: LocalCalendar;
+  /** Of the recording's own stamps; null: the site's zone. [ms] */
+  readonly utcOffsetMs: number | null;
   /** Whether the record reaches over `elapsedMs` of simulated time. */
   hasWeatherAt(elapsedMs: number): boolean;
   report(): OutcomeReport;
@@ -73,6 +75,7 @@ export function createShed(options: ShedOptions): Shed {
     startWallMs,
     place: days.place,
     calendar,
+    utcOffsetMs: days.utcOffsetMs,
     hasWeatherAt: (atMs) => days.reaches(startWallMs + atMs),
     report: () => outcome.report(),
     plantSide: {
@@ -96,6 +99,7 @@ interface Days {
   readonly startWallMs: number;
   readonly place: Shed["place"];
   readonly calendar: LocalCalendar;
+  readonly utcOffsetMs: number | null;
   reaches(wallMs: number): boolean;
   fill(wallMs: number, input: ReturnType<typeof emptyInput>): void;
 }
@@ -142,6 +146,7 @@ function createDays(options: ShedOptions, settings: ReturnType<typeof plantSetti
     startWallMs: first.timesMs[0] ?? 0,
     place: first.place,
     calendar: recordedCalendar(first, options.calendar),
+    utcOffsetMs: first.utcOffsetMs,
     reaches(wallMs) {
       seek(wallMs);
       return !isOver;

@@ -18,6 +18,8 @@ export interface Subscription {
   /** To be called whenever the connection has come up. */
   up(connection: Pick<BrokerConnection, "subscribe">): void;
   down(): void;
+  /** The broker has said of each topic whether we may listen to it. */
+  isAnswered(): boolean;
   /** Which topics are refused, in words; null: none. */
   trouble(): string | null;
 }
@@ -36,6 +38,7 @@ export function createSubscription(options: SubscriptionOptions): Subscription {
   let retries = 0;
   /** Tells an answer of an earlier connection from one of this. */
   let era = 0;
+  let answeredEra = -1;
   let cancelRetry = (): void => undefined;
 
   const ask = async (wanted: readonly string[]): Promise<void> => {
@@ -44,6 +47,7 @@ export function createSubscription(options: SubscriptionOptions): Subscription {
     // Without an answer the connection is gone, and `up` will begin anew.
     if (answer === null || askedIn !== era) return;
     refused = answer;
+    answeredEra = era;
     const words = refused.join(" ");
     if (words !== said) {
       if (words === "") log.info({}, "the broker now accepts the whole subscription");
@@ -73,6 +77,7 @@ export function createSubscription(options: SubscriptionOptions): Subscription {
       era += 1;
       cancelRetry();
     },
+    isAnswered: () => connection !== null && answeredEra === era,
     replace(nextTopics) {
       // Topics that are no longer wanted stay subscribed until the next connect; nobody reads them.
       topics = nextTopics;

@@ -82,6 +82,7 @@ async function run(flags: DemoFlags, version: string): Promise<void> {
     mayBridge: false,
     elsewhere: null,
     hasWeb: true,
+    serviceElsewhere: null,
     listener: {
       async onReady(addresses) {
         if (!isJson) heading(flags, { site, speed, ...addresses }).forEach(print);

@@ -1,13 +1,14 @@
 /** The simulated shed's own connection to a broker, as its devices would have one. */
 import type { SiteSettings } from "../../config/site-settings.ts";
+import { isCovered } from "../../config/topic-filters.ts";
 import type { Bus, BusMessage } from "../../simulator/rig.ts";
 import type { BrokerAccess } from "../broker/access.ts";
 import { createConnection } from "../broker/connection.ts";
-import type { BrokerConnection } from "../broker/connection.ts";
+import type { BrokerConnection, ConnectionOptions } from "../broker/connection.ts";
 import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
 import type { Log } from "../log.ts";
-import { statusPayload, statusTopic } from "../publishing.ts";
+import { statusTopic } from "../publishing.ts";
 import { within } from "../within.ts";
 
 export interface ShedBus {
@@ -17,27 +18,36 @@ export interface ShedBus {
   close(): Promise<void>;
 }
 
+interface Listener {
+  readonly filters: readonly string[];
+  readonly handler: (message: BusMessage) => void;
+}
+
 /** A broker on the local network answers in far less. [ms] */
 const CONNECT_WITHIN_MS = 10_000;
 
-export function createShedBus(access: BrokerAccess, clientId: string, log: Log): ShedBus {
-  const topics: string[] = [];
-  const handlers: ((message: BusMessage) => void)[] = [];
+export function createShedBus(options: {
+  readonly access: BrokerAccess;
+  readonly clientId: string;
+  readonly will: ConnectionOptions["will"];
+  readonly log: Log;
+}): ShedBus {
+  const { access } = options;
+  const listeners: Listener[] = [];
   let whenUp = (): void => undefined;
   const isUp = new Promise<true>((resolve) => {
     whenUp = () => resolve(true);
   });
   const connection: BrokerConnection = createConnection({
-    access,
-    clientId,
-    will: null,
+    ...options,
     clock: systemClock,
-    log,
     handlers: {
       onUp: () => whenUp(),
       onDown: () => undefined,
       onMessage(message) {
-        for (const handler of handlers) handler(message);
+        for (const { filters, handler } of listeners) {
+          if (filters.some((filter) => isCovered(message.topic, filter))) handler(message);
+        }
       },
       onFault(error) {
         throw error;
@@ -50,8 +60,7 @@ export function createShedBus(access: BrokerAccess, clientId: string, log: Log):
         void connection.publish({ topic, payload, qos, isRetained, messageExpiryS: null });
       },
       subscribe(wanted, handler) {
-        topics.push(...wanted);
-        handlers.push(handler);
+        listeners.push({ filters: wanted, handler });
       },
     },
     async open() {
@@ -59,7 +68,8 @@ export function createShedBus(access: BrokerAccess, clientId: string, log: Log):
       if ((await within(CONNECT_WITHIN_MS, isUp)) !== true) {
         throw unreachable(access.url, connection.trouble());
       }
-      const refused = await connection.subscribe(topics);
+      const filters = new Set(listeners.flatMap((listener) => listener.filters));
+      const refused = await connection.subscribe([...filters]);
       if (refused === null || refused.length > 0) {
         throw unreachable(access.url, `it refuses ${refused?.join(", ") ?? "the connection"}`);
       }
@@ -79,16 +89,16 @@ export async function refuseRealShed(
   site: SiteSettings,
   given: { readonly listenMs: number; readonly log: Log },
 ): Promise<void> {
-  const ear = createShedBus(access, `rig-ear-${site.id}`, given.log);
+  const clientId = `rig-ear-${site.id}`;
+  const ear = createShedBus({ access, clientId, will: null, log: given.log });
   const shed = site.telemetry.flatMap(({ sensors }) =>
     sensors.flatMap(({ feeds }) => feeds.map(({ topic }) => topic)),
   );
   const service = statusTopic(site.id);
-  const gone = [statusPayload("offline", "active"), statusPayload("offline", "shadow"), ""];
   const heard: string[] = [];
   const topics = [...shed, ...site.actuators.map(({ topic }) => topic), service];
   ear.bus.subscribe([...new Set(topics)], ({ topic, payload }) => {
-    if (topic === service && gone.includes(new TextDecoder().decode(payload))) return;
+    if (topic === service && hasLeft(new TextDecoder().decode(payload))) return;
     heard.push(topic);
   });
   try {
@@ -108,6 +118,11 @@ export async function refuseRealShed(
       suggestion: "a broker of its own, or other topics in the settings of the rig",
     },
   ]);
+}
+
+/** A service's last word stays at the broker; nothing at all takes it away. */
+function hasLeft(status: string): boolean {
+  return status === "" || /"status":"offline"/u.test(status);
 }
 
 function unreachable(where: string, found: string | null): UserError {

@@ -22,19 +22,23 @@ export interface RigRunOptions {
   /** A broker that runs already; null: one of its own. */
   readonly elsewhere: { readonly url: string; readonly listenMs: number } | null;
   readonly hasWeb: boolean;
+  /** The service is a process of its own, and is waited for; null: it is made here. */
+  readonly serviceElsewhere: { onWaiting(brokerUrl: string): void } | null;
   readonly listener: RigListener;
 }
 
 export interface RigListener {
   /** Before the first step; the run waits for it. */
   onReady(addresses: { readonly broker: string; readonly web: string | null }): Promise<void>;
-  /** After each tick of the service. */
+  /** After each tick of a service in this process. */
   onDecision(decision: Decision, time: LocalTime): void;
 }
 
 export interface RigRun {
   /** Runs to the end; resolves with what happened. @throws UserError */
   run(): Promise<OutcomeReport>;
+  /** Ticks of the service so far. */
+  decisionCount(): number;
   /** Ends the run at the next step, everything off. */
   end(): void;
 }
@@ -47,5 +51,7 @@ export interface RigService {
    */
   turn(elapsedMs: number): Promise<void>;
   lastDecision(): Decided | null;
+  /** Ticks so far. */
+  decisionCount(): number;
   stop(): Promise<void>;
 }

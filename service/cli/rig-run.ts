@@ -6,6 +6,7 @@
  * reached the service and what the service commanded has reached the shed. On a busy machine the
  * run is then slower than asked, but it is the same run, and no telemetry goes stale by haste.
  */
+import { randomUUID } from "node:crypto";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { createLocalCalendar } from "../../config/local-calendar.ts";
 import { createRig } from "../../simulator/rig.ts";
@@ -19,6 +20,9 @@ import { systemClock } from "../clock.ts";
 import type { Log } from "../log.ts";
 import { createShedBus, refuseRealShed } from "./rig-bus.ts";
 import type { RigRun, RigRunOptions, RigService } from "./rig-contract.ts";
+import { rigTopic } from "./rig-protocol.ts";
+import type { FromRig } from "./rig-protocol.ts";
+import { createRemoteService } from "./rig-remote.ts";
 import { createHouseService } from "./rig-service.ts";
 
 interface Stage {
@@ -29,42 +33,59 @@ interface Stage {
 
 export function createRigRun(options: RigRunOptions): RigRun {
   let isEnding = false;
+  let service: RigService | null = null;
   return {
+    decisionCount: () => service?.decisionCount() ?? 0,
     end() {
       isEnding = true;
     },
     async run() {
       const { site, log, listener } = options;
-      let service: RigService | null = null;
       const calendar = createLocalCalendar(site.timeZone);
       const lastDecision = () => service?.lastDecision() ?? null;
       // Reads the first day, which may be missing: while nothing is open yet that would stay open.
       const shed = createShed({ ...options, calendar, lastDecision });
       const broker = await openBroker(options, log.part("broker"));
-      const shedId = `simulated-shed-${site.id}`;
-      const { bus, ...line } = createShedBus(broker.access, shedId, log.part("broker"));
+      const run = randomUUID();
+      const { bus, ...line } = createShedBus({
+        access: broker.access,
+        clientId: `simulated-shed-${site.id}`,
+        // A service that follows a rig which is killed must not wait in simulated time for ever.
+        will: options.serviceElsewhere === null ? null : lastWill(site.id, run),
+        log: log.part("broker"),
+      });
       const { plantSide } = shed;
       let elapsedMs = 0;
       const wallMs = (): number => shed.startWallMs + elapsedMs;
       const rig = createRig({ site, bus, plantSide, wallMs });
-      service = createHouseService(options, { shed, rig, access: broker.access });
+      const reached = { shed, rig, bus, run, brokerUrl: broker.url, access: broker.access };
+      const made =
+        options.serviceElsewhere === null
+          ? createHouseService(options, reached)
+          : createRemoteService(options, reached);
+      service = made;
       try {
         rig.start();
         await line.open();
-        const { web } = await service.start();
+        const { web } = await made.start();
         await listener.onReady({ broker: broker.url, web });
-        await runSteps({ rig, shed, service }, options, (atMs) => {
+        await runSteps({ rig, shed, service: made }, options, (atMs) => {
           elapsedMs = atMs;
           return isEnding;
         });
       } finally {
-        await service.stop();
+        await made.stop();
         await line.close();
         await broker.close();
       }
       return shed.report();
     },
   };
+}
+
+function lastWill(siteId: string, run: string) {
+  const end: FromRig = { kind: "end", run };
+  return { topic: rigTopic(siteId), payload: JSON.stringify(end), isRetained: false };
 }
 
 /** @param goOn - Told the time of each step; true ends the run before it. */

@@ -1,21 +1,14 @@
 /** The service at the other end of the rig's broker, and how its turn is waited for. */
 import { createServer } from "node:net";
-import { setImmediate as turn } from "node:timers/promises";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Decided } from "../../simulator/outcome.ts";
 import type { Rig } from "../../simulator/rig.ts";
 import type { Shed } from "../../simulator/shed.ts";
 import type { BrokerAccess } from "../broker/access.ts";
-import { systemClock } from "../clock.ts";
 import { createDaemon } from "../daemon.ts";
 import { createSteppedClock } from "../stepped-clock.ts";
 import type { RigRunOptions, RigService } from "./rig-contract.ts";
-
-/** A message that is missing for so long will not come. [ms] */
-const PATIENCE_MS = 5_000;
-
-/** So long the answer is waited for awake: a broker with TCP_NODELAY is faster. [ms] */
-const BUSY_MS = 3;
+import { commandsSeen, waitFor } from "./rig-waiting.ts";
 
 /** In this process, on a clock that only the rig moves. */
 export function createHouseService(
@@ -25,6 +18,7 @@ export function createHouseService(
   const { site, listener, log, version } = options;
   const { shed, rig } = given;
   let decision: Decided | null = null;
+  let decisionCount = 0;
   const clock = createSteppedClock(shed.startWallMs);
   const daemonFor = (webPort: number | null) => {
     const daemon = createDaemon({
@@ -44,6 +38,7 @@ export function createHouseService(
     });
     daemon.onDecision((decided) => {
       decision = decided;
+      decisionCount += 1;
       listener.onDecision(decided, shed.calendar(clock.wallMs()));
     });
     return daemon;
@@ -51,11 +46,13 @@ export function createHouseService(
   let daemon: ReturnType<typeof daemonFor> | null = null;
   return {
     lastDecision: () => decision,
+    decisionCount: () => decisionCount,
     async start() {
       daemon = daemonFor(options.hasWeb ? await freePort(site.web) : null);
       await daemon.start();
       const address = daemon.webAddress();
       const web = address === null ? null : `http://${address.host}:${String(address.port)}`;
+      await waitFor("the broker's answer", () => daemon?.isListening() === true);
       return { web };
     },
     async turn(elapsedMs) {
@@ -69,29 +66,6 @@ export function createHouseService(
       await daemon?.stop();
     },
   };
-}
-
-export function commandsSeen(rig: Rig): number {
-  const { obeyed, refused } = rig.commandCounts();
-  return obeyed + refused;
-}
-
-/**
- * Lets the event loop turn until `isDone`.
- *
- * Going on without the message would be another run than the one that was asked for.
- */
-export async function waitFor(what: string, isDone: () => boolean): Promise<void> {
-  const startedMs = systemClock.monotonicMs();
-  while (!isDone()) {
-    const waitedMs = systemClock.monotonicMs() - startedMs;
-    if (waitedMs > PATIENCE_MS) {
-      const seconds = String(PATIENCE_MS / 1000);
-      throw new Error(`${what} did not come through the broker within ${seconds} s`);
-    }
-    if (waitedMs < BUSY_MS) await turn();
-    else await new Promise((resolve) => systemClock.schedule(1, () => resolve(null)));
-  }
 }
 
 /** The web server's own port, or 0 for any where that is taken. */

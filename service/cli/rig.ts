@@ -1,6 +1,6 @@
 /** `bywash rig`: whole days through the service, a real broker and a simulated shed, in seconds. */
 import { fileURLToPath } from "node:url";
-import { Command } from "commander";
+import { Command, Option } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { UserError } from "../errors.ts";
 import { hangingLines } from "../hanging-text.ts";
@@ -12,6 +12,7 @@ interface RigFlags {
   readonly tick?: string;
   readonly startSoc: string;
   readonly broker?: string;
+  readonly service: string;
   readonly bridge?: boolean;
   readonly refine?: string;
   readonly json?: boolean;
@@ -27,13 +28,17 @@ goes through a broker: its own, or with --broker one that runs already. There
 the rig first listens for 5 s, and refuses a broker on which a service or a shed
 of these settings lives: it would command the real switches.
 
+With --service elsewhere the rig waits for \`bywash serve --rig\` at the address
+that it says, and goes step by step with that process.
+
 DAYFILE is a day file or a sample as in \`bywash replay\`. Days have to follow
 one another without a hole.
 
 Examples:
   bywash rig sample:measured
   bywash rig day.csv --config site.yaml --tick "10 s" --json
-  bywash rig day.csv --config site.yaml --broker mqtt://127.0.0.1:1884`;
+  bywash rig day.csv --config site.yaml --broker mqtt://127.0.0.1:1884
+  bywash rig day.csv --config site.yaml --service elsewhere`;
 
 export function rigCommand(): Command {
   return new Command("rig")
@@ -44,6 +49,11 @@ export function rigCommand(): Command {
     .option("--tick <time>", "a decision so often, 1 s to 60 s; without it as the settings say")
     .option("--start-soc <percent>", "state of charge to begin with", "80 %")
     .option("--broker <url>", "a broker without a real shed, in place of one of its own")
+    .addOption(
+      new Option("--service <where>", "the service runs here, or is a process of its own")
+        .choices(["here", "elsewhere"])
+        .default("here"),
+    )
     .option("--bridge", "hold the last value across holes in the record")
     .option("--refine <seed>", "make likely minutes of hourly rows; each hour's energy stays")
     .option("--json", "print the result as one JSON object, the same as of a replay")
@@ -69,7 +79,6 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
   // Errors alone, on standard error: standard output is the result's.
   const log = await createServiceLog({ name: "bywash rig", level: "error", output: "stderr" });
   const startedMs = systemClock.monotonicMs();
-  let decisions = 0;
   const rig = createRigRun({
     site,
     days: readRefine(flags.refine, site)(days),
@@ -82,11 +91,10 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
     version,
     elsewhere: flags.broker === undefined ? null : elsewhere(flags.broker),
     hasWeb: false,
+    serviceElsewhere: flags.service === "elsewhere" ? { onWaiting: sayWaiting } : null,
     listener: {
       onReady: () => Promise.resolve(),
-      onDecision() {
-        decisions += 1;
-      },
+      onDecision: () => undefined,
     },
   });
   const report = await untilInterrupted(rig).finally(() => log.close());
@@ -96,9 +104,14 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
   }
   const tookS = ((systemClock.monotonicMs() - startedMs) / 1000).toFixed(1);
   const where = flags.broker ?? "a broker of its own";
-  const ran = `${String(decisions)} decisions through ${where} in ${tookS} s`;
+  const ran = `${String(rig.decisionCount())} decisions through ${where} in ${tookS} s`;
   print(reportText({ report, site, events: [], recordedElsewhere: [...places] }));
   hangingLines("", ran).forEach(print);
+}
+
+/** Standard output is the result's. */
+function sayWaiting(url: string): void {
+  process.stderr.write(`waiting for: bywash serve --config FILE --rig ${url}\n`);
 }
 
 /** @throws UserError unless it is the address of a broker. */

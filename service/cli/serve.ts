@@ -1,11 +1,12 @@
 /** `bywash serve`: the daemon itself, until it is told to stop. */
-import { join } from "node:path";
 import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
+import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Daemon } from "../daemon-contract.ts";
-import type { Asker } from "../history/reading/ask.ts";
-import type { SiteHistory } from "../site-history.ts";
 import { within } from "../within.ts";
+import { keep } from "./serve-history.ts";
+import type { KeptHistory } from "./serve-history.ts";
+import type { FollowedRig } from "./serve-rig.ts";
 import type { ServiceLog } from "./service-log.ts";
 
 interface ServeOptions {
@@ -13,9 +14,24 @@ interface ServeOptions {
   readonly set: readonly string[];
   readonly shadow: boolean;
   readonly web: boolean;
+  /** Absent: real time, and the broker of the settings. */
+  readonly rig?: string;
   readonly logLevel: string;
 }
 
+const AFTER_HELP = `
+With --rig the service takes its time from \`bywash rig DAYFILE --service
+elsewhere\`, never from this machine's clock, and ends when the rig does. It says
+so wherever it is asked, refuses the site's own broker and a broker on which
+anything but the rig speaks for the shed, and keeps no history unless
+--set history.folder=FOLDER names a folder for this run.
+
+Examples:
+  bywash serve --config site.yaml --shadow
+  bywash serve --config site.yaml --rig mqtt://127.0.0.1:1884`;
+
+/** Somebody starts the rig by hand, and it listens for a while before it speaks. [ms] */
+const RIG_WITHIN_MS = 60_000;
 /** Longer than the daemon's own waits for the broker's last acknowledgements. [ms] */
 const STOP_WITHIN_MS = 15_000;
 /** Of that, what the history may take to write its last rows. [ms] */
@@ -28,12 +44,13 @@ export function serveCommand(): Command {
     .option("--set <path=value>", "override one key; may be repeated", collect, [])
     .option("--shadow", "decide and tell, but send no command", false)
     .option("--no-web", "without the web server")
+    .option("--rig <url>", "live in the simulated time of a rig, on its broker alone")
     .addOption(
       new Option("--log-level <level>", "least grave line of the log")
         .choices(["debug", "info", "warn", "error"])
         .default("info"),
     )
-    .addHelpText("after", "\nExample:\n  bywash serve --config site.yaml --shadow")
+    .addHelpText("after", AFTER_HELP)
     .action(async (options: ServeOptions, command: Command) => {
       await serve(options, command.parent?.version() ?? "unknown");
     });
@@ -46,53 +63,40 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { createDaemon } = await import("../daemon.ts");
   const { createServiceLog } = await import("./service-log.ts");
   const { createReloader } = await import("../reload.ts");
-  const { createSiteHistory } = await import("../site-history.ts");
-  const { createAsker } = await import("../history/reading/ask.ts");
-  const { createDayClose } = await import("../day-close.ts");
-  const { createPastDesk } = await import("../past-desk.ts");
-  const { DATABASE_FILE } = await import("../history/scribe.ts");
-  let current = loadSite({ path: options.config, overrides: options.set });
-  const load = () => (current = loadSite({ path: options.config, overrides: options.set }));
-  const site = current;
+  const written = loadSite({ path: options.config, overrides: options.set });
   const log = await createServiceLog({
     name: "bywash",
     level: options.logLevel,
     output: "stdout",
   });
-  for (const warning of site.warnings) log.warn({ warning }, "settings");
+  for (const warning of written.warnings) log.warn({ warning }, "settings");
+  const rig = await rigOf(options, { site: written, log });
+  const clock = rig?.clock ?? systemClock;
+  const placed = (site: SiteSettings): SiteSettings => rig?.placed(site) ?? site;
+  let current = placed(written);
+  const load = () => (current = placed(loadSite({ path: options.config, overrides: options.set })));
+  const site = current;
   const mode = options.shadow ? "shadow" : "active";
   const reload = createReloader({ load, daemon: () => daemon, log: log.part("settings") });
-  const part = log.part("history");
-  const history = createSiteHistory({ site, version, clock: systemClock, log: part });
-  const restored = await history.start();
-  const asker = createAsker({
-    path: join(site.history.folder, DATABASE_FILE),
-    clock: systemClock,
-    onFailure: (reason) => part.warn({ reason }, "the history could not be read"),
-  });
-  const past = createPastDesk({ site: () => current, clock: systemClock, asker });
+  const kept =
+    rig === null || options.set.some((override) => override.startsWith("history.folder="))
+      ? await keep({ site, current: () => current, version, clock, log: log.part("history") })
+      : null;
   const daemon = createDaemon({
     site,
     reload,
-    history,
-    past,
-    restored,
-    clock: systemClock,
+    clock,
     step,
     log,
     mode,
     version,
+    ...(kept === null ? {} : { history: kept.history, past: kept.past, restored: kept.restored }),
+    ...(rig === null ? {} : { recordedTime: rig.recordedTime, broker: rig.access }),
     ...(options.web ? {} : { webPort: null }),
     onFatal: () => process.exit(1),
   });
-  const dayClose = createDayClose({
-    site: () => current,
-    asker,
-    flush: history.flush,
-    keep: history.keepFigures,
-  });
-  daemon.onDecision((_decision, observation) => dayClose.note(observation));
-  const running = { daemon, history, asker, log };
+  if (kept !== null) daemon.onDecision((_decision, observation) => kept.note(observation));
+  const running = { daemon, kept, rig, log };
   const grace = stopOnSignals(running);
   process.on("SIGHUP", reload);
   try {
@@ -102,7 +106,37 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     await end(running);
     throw error;
   }
-  log.info({ site: site.id, mode, version, web: daemon.webAddress() }, "service runs");
+  const web = daemon.webAddress();
+  log.info({ site: site.id, mode, version, isTimeSimulated: rig !== null, web }, "service runs");
+  if (rig !== null) await followToTheEnd(rig, running, grace);
+}
+
+async function rigOf(
+  { rig: url }: ServeOptions,
+  { site, log }: { readonly site: SiteSettings; readonly log: ServiceLog },
+): Promise<FollowedRig | null> {
+  if (url === undefined) return null;
+  const { awaitRig } = await import("./serve-rig.ts");
+  try {
+    return await awaitRig(site, url, { log: log.part("broker"), withinMs: RIG_WITHIN_MS });
+  } catch (error) {
+    log.close();
+    throw error;
+  }
+}
+
+/** A rig that has ended ends the service, with everything off. */
+async function followToTheEnd(
+  rig: FollowedRig,
+  running: Running,
+  grace: { readonly uninstall: () => void },
+): Promise<void> {
+  try {
+    await rig.follow(running.daemon, running.kept?.history ?? null);
+  } finally {
+    grace.uninstall();
+    await end(running);
+  }
 }
 
 /** A second signal, or a stop that takes too long, ends the process with 1. */
@@ -120,16 +154,20 @@ function stopOnSignals(running: Running): { readonly uninstall: () => void } {
 
 interface Running {
   readonly daemon: Daemon;
-  readonly history: SiteHistory;
-  readonly asker: Asker;
+  /** null: nothing is kept. */
+  readonly kept: KeptHistory | null;
+  readonly rig: FollowedRig | null;
   readonly log: ServiceLog;
 }
 
 /** Everything off first; a slow disk may cost the last minutes of the history, but no more. */
-async function end({ daemon, history, asker, log }: Running): Promise<void> {
+async function end({ daemon, kept, rig, log }: Running): Promise<void> {
   await daemon.stop();
-  await asker.close();
-  await within(HISTORY_WITHIN_MS, history.close());
+  await rig?.close();
+  if (kept !== null) {
+    await kept.asker.close();
+    await within(HISTORY_WITHIN_MS, kept.history.close());
+  }
   log.info({}, "stopped");
   log.close();
 }

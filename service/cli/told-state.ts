@@ -7,6 +7,7 @@ const verdictSchema = z.object({ id: z.string(), label: z.string(), sentence: z.
 const stateSchema = z.object({
   at: z.string(),
   mode: z.enum(["active", "shadow"]),
+  isTimeSimulated: z.boolean().default(false),
   site: z.object({ id: z.string(), label: z.string() }),
   verdict: z
     .object({
@@ -54,7 +55,8 @@ function chosen(state: State, id: string | undefined): State {
 
 function told(state: State): string {
   const shadow = state.mode === "shadow" ? "; shadow mode, nothing is commanded" : "";
-  const lines = [`${state.site.label}, ${state.at}${shadow}`];
+  const time = state.isTimeSimulated ? " of a simulated time" : "";
+  const lines = [`${state.site.label}, ${state.at}${time}${shadow}`];
   if (state.verdict === null) lines.push("Nothing has been decided yet.");
   else {
     lines.push(`${capitalised(state.verdict.sentence)}.`);

@@ -42,6 +42,8 @@ export interface History {
   /** Writes what it can; nothing is recorded after this. */
   readonly close: () => Promise<void>;
   readonly status: () => HistoryStatus;
+  /** Whoever makes ticks faster than life had better wait, or the next ones may be lost. */
+  readonly isBehind: () => boolean;
 }
 
 /** Messages that may be on their way: ten minutes of ticks at the usual pace. */
@@ -106,6 +108,7 @@ export function createHistory(options: HistoryOptions): History {
       state.link = null;
       await link?.end();
     },
+    isBehind: () => state.link !== null && state.onTheWay > ON_THE_WAY_MAX / 2,
     status: () => ({
       isWriting: state.link !== null && state.scribeStatus.isWriting,
       droppedCount: state.lostCount + state.earlierDroppedCount + state.scribeStatus.droppedCount,

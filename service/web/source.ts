@@ -11,6 +11,7 @@ export interface WebSource {
   readonly past: PastDesk | null;
   readonly state: () => StateView;
   readonly site: () => SiteSettings;
+  readonly isTimeSimulated: boolean;
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;
   readonly tickMs: () => number;

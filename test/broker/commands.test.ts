@@ -88,7 +88,9 @@ test("stopping turns all off, says so, and leaves no will", async () => {
   await stranger.settle();
   expect(commandsOf(stranger.seen)).toEqual(ALL_OFF);
   const statuses = stranger.seen.filter(({ topic }) => topic === "bywash/malga/status");
-  expect(statuses.map(({ payload }) => payload)).toEqual(['{"status":"offline","mode":"active"}']);
+  expect(statuses.map(({ payload }) => payload)).toEqual([
+    '{"status":"offline","mode":"active","isTimeSimulated":false}',
+  ]);
   expect(statuses[0]?.isRetained).toBe(true);
 });
 

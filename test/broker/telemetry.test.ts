@@ -54,7 +54,7 @@ describe.each(["mosquitto", "embedded"] as const)("%s", (name) => {
     const status = await late.waitFor(({ topic }) => topic === "bywash/malga/status");
     expect(status).toMatchObject({
       isRetained: true,
-      payload: '{"status":"online","mode":"active"}',
+      payload: '{"status":"online","mode":"active","isTimeSimulated":false}',
     });
     const state = await late.waitFor(({ topic }) => topic === "bywash/malga/state");
     expect(state.isRetained).toBe(true);
@@ -68,7 +68,9 @@ describe.each(["mosquitto", "embedded"] as const)("%s", (name) => {
       figures: { measuredFraction: 0.03, limitFraction: 0.02 },
     });
     await running.daemon.stop();
-    await late.waitFor(({ payload }) => payload === '{"status":"offline","mode":"active"}');
+    await late.waitFor(
+      ({ payload }) => payload === '{"status":"offline","mode":"active","isTimeSimulated":false}',
+    );
     await late.end();
   });
 });

@@ -10,7 +10,7 @@ import type { SiteVerdictView, StateView, VerdictView } from "../../service/stat
 import { testSite } from "../support/site.ts";
 import { stateOf } from "../support/web-app.ts";
 
-const site = buildSiteView(testSite(), false);
+const site = buildSiteView(testSite(), { isTimeSimulated: false, hasHistory: false });
 const format = createFormat({ locale: "en-GB", timeZone: "Europe/Rome", hour12: false });
 
 function given(verdict: Partial<SiteVerdictView>, loads: Partial<VerdictView>[] = []): StateView {

@@ -77,6 +77,7 @@ async function runDay(
     mayBridge: false,
     elsewhere: null,
     hasWeb: true,
+    serviceElsewhere: null,
     listener: {
       async onReady({ broker }) {
         const stranger = await mqtt.connectAsync(broker, { clientId: "stranger" });

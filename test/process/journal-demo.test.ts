@@ -82,6 +82,7 @@ async function recordDay(folder: string): Promise<Recorded> {
     mayBridge: false,
     elsewhere: null,
     hasWeb: true,
+    serviceElsewhere: null,
     listener: { onReady: () => Promise.resolve(), onDecision: () => undefined },
   });
   const truth = await demo.run();

@@ -68,6 +68,7 @@ function runRig({ file, days, url, ...scene }: Scene): Promise<OutcomeReport> {
     version: "test",
     elsewhere: url === undefined ? null : { url, listenMs: 300 },
     hasWeb: false,
+    serviceElsewhere: null,
     listener: {
       onReady: () => Promise.resolve(),
       onDecision: scene.onDecision ?? (() => undefined),

@@ -86,7 +86,11 @@ test.each(["5", "3.1.1"])(
     const opened = await stranger.waitFor(({ topic }) => topic === contactor);
     expect(performance.now() - startMs).toBeLessThan(7_500);
     expect(status).toMatchObject({ isRetained: true });
-    expect(JSON.parse(status.payload)).toEqual({ status: "offline", mode: "active" });
+    expect(JSON.parse(status.payload)).toEqual({
+      status: "offline",
+      mode: "active",
+      isTimeSimulated: false,
+    });
     expect(opened).toMatchObject({ isRetained: false, qos: 1, payload: off });
   },
 );
@@ -102,7 +106,9 @@ test("told to stop, it switches everything off, says offline and ends with 0", a
   const after = lastPayloads();
   // What it said first, to each actuator, was OFF; the last word is the same.
   for (const [topic, off] of atStart) expect(after.get(topic)).toBe(off);
-  expect(after.get("bywash/malga/status")).toBe('{"status":"offline","mode":"active"}');
+  expect(after.get("bywash/malga/status")).toBe(
+    '{"status":"offline","mode":"active","isTimeSimulated":false}',
+  );
 });
 
 test("in shadow mode it commands nothing", async () => {

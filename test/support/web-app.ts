@@ -17,6 +17,7 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
     site: testSite(),
     version: "1.2.3",
     mode: "active",
+    isTimeSimulated: false,
     wallMs: DEFAULT_WALL_MS,
     isBrokerConnected,
     brokerTroubles: isBrokerConnected ? [] : ["nothing listens at that address"],
@@ -64,6 +65,7 @@ export function createTestApp(
   const chronicle = createChronicle({ site: testSite(), clock, log, ignoredCounts: () => ({}) });
   const source: WebSource = {
     site: () => testSite(),
+    isTimeSimulated: false,
     state: how.state ?? (() => stateOf("fresh")),
     lastTickAgeMs: () => lastTickAgeMs,
     tickMs: () => 2_000,

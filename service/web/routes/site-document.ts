@@ -10,6 +10,7 @@ export const siteSchema = z.object({
   label: z.string(),
   timeZone: z.string(),
   tickS: z.number(),
+  isTimeSimulated: z.boolean().meta({ description: "The time is that of a demo or a rig" }),
   hasHistory: z.boolean().meta({ description: "Days and events can be asked for" }),
   battery: z.object({
     chemistry: z.enum(["lfp", "flooded", "agm", "gel"]),

@@ -9,7 +9,12 @@ export function siteRoutes(source: WebSource): RouteEntry[] {
       method: "GET",
       path: "/api/site",
       readers: "trusted",
-      handler: (_request, reply) => reply.send(buildSiteView(source.site(), source.past !== null)),
+      handler: (_request, reply) => {
+        const { isTimeSimulated, past } = source;
+        return reply.send(
+          buildSiteView(source.site(), { isTimeSimulated, hasHistory: past !== null }),
+        );
+      },
     },
   ];
 }

@@ -29,6 +29,7 @@ export const stateSchema = z.object({
   formatVersion: z.literal(1),
   version: z.string(),
   mode: z.enum(["active", "shadow"]),
+  isTimeSimulated: z.boolean().meta({ description: "The time is that of a demo or a rig" }),
   at: z.iso.datetime(),
   site: z.object({ id: z.string(), label: z.string(), timeZone: z.string() }),
   isBrokerConnected: z.boolean(),
