@@ -8,7 +8,7 @@ import type { Decision } from "../service/control/decision.ts";
 import { initialMemory } from "../service/control/memory.ts";
 import type { Observation } from "../service/control/observation.ts";
 import type { Step } from "../service/control/step.ts";
-import type { DaySeries } from "./days/day-file.ts";
+import type { DaySeries, Place } from "./days/day-file.ts";
 import { dayFeed } from "./feed.ts";
 import type { DayFeed } from "./feed.ts";
 import { createObserver } from "./observe.ts";
@@ -69,6 +69,11 @@ const ORIGIN_MS = 2 ** 40;
 
 type Writable<T> = { -readonly [K in keyof T]: T[K] };
 
+function isSamePlace(control: Place, place: Place): boolean {
+  const { latitudeDeg, longitudeDeg } = place;
+  return control.latitudeDeg === latitudeDeg && control.longitudeDeg === longitudeDeg;
+}
+
 type Run = (feed: DayFeed, outcome: Outcome) => void;
 
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
@@ -89,12 +94,13 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
     decision: { loadStages: [], site: { ruleCurveFraction: 0 } },
     reference: reference.truth,
   };
+  // The controller, too, has to know whose sun it is; by this very object it keeps a day's sun.
+  let { control } = site;
   let memory = initialMemory(site.control, ORIGIN_MS);
   let monotonicMs = ORIGIN_MS;
   return (feed, outcome) => {
     const calendar = recordedCalendar(feed, options.calendar);
-    // The controller, too, has to know whose sun it is.
-    const control = { ...site.control, ...feed.place };
+    if (!isSamePlace(control, feed.place)) control = { ...site.control, ...feed.place };
     // A longer step than the record's would pass rows by, and their energy with them.
     const stepS = Math.min(options.stepS, feed.stepMs / 1000);
     let row = 0;

@@ -10,12 +10,7 @@ import type { VerdictCode } from "./verdict-codes.ts";
 /** What changed from one tick's memory to the next: an alarm is raised once and cleared once. */
 export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
   const events: CoreEvent[] = [];
-  for (const code of after.siteCodes) {
-    if (!before.siteCodes.includes(code)) events.push(siteEvent("raised", code));
-  }
-  for (const code of before.siteCodes) {
-    if (!after.siteCodes.includes(code)) events.push(siteEvent("cleared", code));
-  }
+  if (after.siteCodes !== before.siteCodes) addSite(events, before.siteCodes, after.siteCodes);
   for (let index = 0; index < after.loads.length; index += 1) {
     const previous = itemAt(before.loads, index);
     const load = itemAt(after.loads, index);
@@ -27,6 +22,19 @@ export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
     if (panel !== previous) addPanel(events, { index, previous, panel });
   }
   return events;
+}
+
+function addSite(
+  events: CoreEvent[],
+  before: readonly SiteCode[],
+  after: readonly SiteCode[],
+): void {
+  for (const code of after) {
+    if (!before.includes(code)) events.push(siteEvent("raised", code));
+  }
+  for (const code of before) {
+    if (!after.includes(code)) events.push(siteEvent("cleared", code));
+  }
 }
 
 function siteEvent(change: "raised" | "cleared", code: SiteCode): CoreEvent {

@@ -44,21 +44,21 @@ export function heldClearness(
   held: { readonly clearness: number; readonly forMs: number },
 ): ClearnessRange {
   const { clearness } = held;
-  const kind = kindOfSky([clearness, ...past]);
+  const kind = kindOfSky(clearness, past);
   const widened = Math.min(1, Math.max(0, held.forMs / WIDEST_AFTER_MS));
   const middle = clearness + kind.drawn * Math.max(0, USUAL - clearness);
   const low = clearness * (kind.lowAtOnce + widened * (kind.lowAtLast - kind.lowAtOnce));
   return { low: Math.min(low, middle), middle, high: middle + kind.above };
 }
 
-function kindOfSky(seen: readonly (number | null)[]): SkyKind {
+function kindOfSky(newest: number, past: readonly (number | null)[]): SkyKind {
   let changes = 0;
-  let sum = 0;
-  let count = 0;
-  let newer: number | null = null;
-  for (const clearness of seen) {
+  let sum = newest;
+  let count = 1;
+  let newer = newest;
+  for (const clearness of past) {
     if (clearness === null) break;
-    if (newer !== null) changes += Math.abs(newer - clearness);
+    changes += Math.abs(newer - clearness);
     sum += clearness;
     count += 1;
     newer = clearness;

@@ -24,9 +24,9 @@ export interface InterlockInput {
 
 /** Why each load must be off now; null for one that nothing holds. Worked out once a tick. */
 export function heldLoads(input: InterlockInput): readonly (Verdict | null)[] {
-  const held: (Verdict | null)[] = [];
+  const held = new Array<Verdict | null>(input.loads.length);
   for (let index = 0; index < input.loads.length; index += 1) {
-    held.push(interlockOf(index, input));
+    held[index] = interlockOf(index, input);
   }
   return held;
 }
@@ -111,14 +111,26 @@ function holdOnRequest(memory: LoadMemory, nowMs: number): Verdict | null {
  * the contact of a load on it does not obey.
  */
 export function mustPanelOpen(panelIndex: number, input: InterlockInput): boolean {
-  const isSiteHeld = input.findings.some(({ code }) => SITE_CODES[code].isInterlock);
-  if (isSiteHeld && !someMayLoadGenerator(panelIndex, input)) return true;
+  if (isSiteHeld(input.findings) && !someMayLoadGenerator(panelIndex, input)) return true;
   if (itemAt(input.panels, panelIndex).isLatched) return true;
-  if (feederOverload(panelIndex, input) !== null) return true;
-  return input.loads.some(
-    (load, index) =>
-      input.settings.loads[index]?.panelIndex === panelIndex && load.latch === "latched-welded",
-  );
+  return feederOverload(panelIndex, input) !== null || hasWeldedMember(panelIndex, input);
+}
+
+function isSiteHeld(findings: readonly SiteFinding[]): boolean {
+  for (const { code } of findings) {
+    if (SITE_CODES[code].isInterlock) return true;
+  }
+  return false;
+}
+
+/** The contact of a load on the panel does not open. */
+export function hasWeldedMember(panelIndex: number, input: InterlockInput): boolean {
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    const isMember = itemAt(loads, index).panelIndex === panelIndex;
+    if (isMember && itemAt(input.loads, index).latch === "latched-welded") return true;
+  }
+  return false;
 }
 
 /** Only the generator holds the site, and a load on the panel may run on it. */

@@ -6,7 +6,7 @@
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import { isSeenOff, saysOn } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
-import { feederOverload, mustPanelOpen } from "./interlocks.ts";
+import { feederOverload, hasWeldedMember, mustPanelOpen } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import type { PanelMemory } from "./memory.ts";
@@ -148,14 +148,11 @@ function areMembersOff(panelIndex: number, input: Watched): boolean {
 }
 
 function isMemberOn(panelIndex: number, input: InterlockInput): boolean {
-  return input.settings.loads.some((load, index) => {
-    return load.panelIndex === panelIndex && saysOn(itemAt(input.observation.loads, index), load);
-  });
-}
-
-function hasWeldedMember(panelIndex: number, input: InterlockInput): boolean {
-  return input.settings.loads.some(
-    (load, index) =>
-      load.panelIndex === panelIndex && input.loads[index]?.latch === "latched-welded",
-  );
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    const load = itemAt(loads, index);
+    if (load.panelIndex !== panelIndex) continue;
+    if (saysOn(itemAt(input.observation.loads, index), load)) return true;
+  }
+  return false;
 }

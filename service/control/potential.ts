@@ -56,12 +56,20 @@ export function judgePotential(
 ): PotentialJudgement {
   if (!observation.isWallClockPlausible) return { memory: withoutSlot(memory), figures: UNKNOWN };
   const round = new Round(memory, observation, input);
-  for (const [index, source] of input.settings.sources.entries()) {
+  const { sources } = input.settings;
+  for (let index = 0; index < sources.length; index += 1) {
+    const source = itemAt(sources, index);
     const seen = itemAt(observation.sources, index);
     if (source.kind === "array") round.addArray(index, source, seen);
     else round.addTurbine(seen);
   }
   return { memory: round.remembered(), figures: round.figures() };
+}
+
+interface OpenSlot extends ResponseSlot {
+  readonly measuredW: number[];
+  readonly modelW: number[];
+  readonly ticks: number[];
 }
 
 /** One tick's sums over the sources. */
@@ -80,7 +88,7 @@ class Round {
   #clearMeasuredW = 0;
   #clearExpectedW = 0;
   #clearGeneralW = 0;
-  #next: ResponseSlot | null = null;
+  #next: OpenSlot | null = null;
 
   constructor(memory: PotentialMemory, observation: Observation, input: PotentialInput) {
     this.#memory = memory;
@@ -149,30 +157,41 @@ class Round {
     }
     this.#held ??= heldClearness(sky, { clearness, forMs: monotonicMs - seenAtMs });
     const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
-    const bounded = (held: number): number =>
-      Math.max(measuredW, Math.min(limitW, expectedW * held));
     const { low, middle, high } = this.#held;
-    this.#lowW += bounded(isOfHere ? low : low * ELSEWHERE_LOW);
-    this.#middleW += bounded(middle);
-    this.#highW += bounded(isOfHere ? high : high * ELSEWHERE_HIGH);
+    const lowW = expectedW * (isOfHere ? low : low * ELSEWHERE_LOW);
+    const highW = expectedW * (isOfHere ? high : high * ELSEWHERE_HIGH);
+    this.#lowW += Math.max(measuredW, Math.min(limitW, lowW));
+    this.#middleW += Math.max(measuredW, Math.min(limitW, expectedW * middle));
+    this.#highW += Math.max(measuredW, Math.min(limitW, highW));
   }
 
   #sample(index: number, measuredW: number, modelW: number): void {
     this.#next ??= this.#carriedOn();
-    const { slot, measuredW: measured, modelW: model, ticks } = this.#next;
-    this.#next = {
-      slot,
-      measuredW: measured.with(index, numberAt(measured, index) + measuredW),
-      modelW: model.with(index, numberAt(model, index) + modelW),
-      ticks: ticks.with(index, numberAt(ticks, index) + 1),
-    };
+    const { measuredW: measured, modelW: model, ticks } = this.#next;
+    measured[index] = numberAt(measured, index) + measuredW;
+    model[index] = numberAt(model, index) + modelW;
+    ticks[index] = numberAt(ticks, index) + 1;
   }
 
-  #carriedOn(): ResponseSlot {
+  /** Lists of this tick's own, to be added to. */
+  #carriedOn(): OpenSlot {
     const { slot } = this.#memory;
-    if (slot?.slot === this.#slot) return slot;
+    if (slot?.slot === this.#slot) {
+      const { measuredW, modelW, ticks } = slot;
+      return {
+        slot: slot.slot,
+        measuredW: measuredW.slice(),
+        modelW: modelW.slice(),
+        ticks: ticks.slice(),
+      };
+    }
     const nothing = this.#input.settings.sources.map(() => 0);
-    return { slot: this.#slot, measuredW: nothing, modelW: nothing, ticks: nothing };
+    return {
+      slot: this.#slot,
+      measuredW: nothing,
+      modelW: nothing.slice(),
+      ticks: nothing.slice(),
+    };
   }
 
   figures(): PotentialFigures {

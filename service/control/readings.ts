@@ -3,39 +3,31 @@
  * decision on an older one would give the same room twice, or take it twice.
  */
 import { itemAt } from "./item-at.ts";
-import type { LoadMemory } from "./memory.ts";
 import type { Observation, Reading } from "./observation.ts";
 import type { ScheduleInput } from "./schedule-turn.ts";
-import type { LoadSettings } from "./settings.ts";
 
 type Input = Pick<ScheduleInput, "settings" | "observation" | "loads">;
 
 /** By how much the readings are too old to show what the running loads take. [ms]; ≤ 0: not. */
-export function startsUnseenMs(input: Input): number {
-  return unseenMs(input, (load, settings) =>
-    load.stage === 0
-      ? -Infinity
-      : load.setAtMs + Math.max(settings.settleMs, settings.startPowerMs),
-  );
+export function startsUnseenMs({ settings, observation, loads }: Input): number {
+  let lastMs = -Infinity;
+  for (let index = 0; index < loads.length; index += 1) {
+    const { stage, setAtMs } = itemAt(loads, index);
+    const { settleMs, startPowerMs } = itemAt(settings.loads, index);
+    if (stage > 0) lastMs = Math.max(lastMs, setAtMs + Math.max(settleMs, startPowerMs));
+  }
+  return lastMs - oldestMs(observation);
 }
 
 /** They may not show yet what the loads that were last stopped have left. */
-export function isStopUnseen(input: Input): boolean {
-  const leftMs = unseenMs(input, (load, settings) =>
-    load.stage > 0 ? -Infinity : load.setAtMs + settings.settleMs,
-  );
-  return leftMs > 0;
-}
-
-function unseenMs(
-  { settings, observation, loads }: Input,
-  showsAtMs: (load: LoadMemory, settings: LoadSettings) => number,
-): number {
+export function isStopUnseen({ settings, observation, loads }: Input): boolean {
   let lastMs = -Infinity;
-  for (const [index, load] of loads.entries()) {
-    lastMs = Math.max(lastMs, showsAtMs(load, itemAt(settings.loads, index)));
+  for (let index = 0; index < loads.length; index += 1) {
+    const { stage, setAtMs } = itemAt(loads, index);
+    const { settleMs } = itemAt(settings.loads, index);
+    if (stage === 0) lastMs = Math.max(lastMs, setAtMs + settleMs);
   }
-  return lastMs - oldestMs(observation);
+  return lastMs - oldestMs(observation) > 0;
 }
 
 /** When the oldest of the readings that tell of room was measured. */

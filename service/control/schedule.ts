@@ -30,18 +30,20 @@ export function schedule(input: ScheduleInput): Schedule {
 
 /** Everything as it is; each load's verdict is replaced by that of its turn. */
 function undecided({ loads, panels }: ScheduleInput): Schedule {
-  const stages: number[] = [];
-  const powersW: number[] = [];
-  const verdicts: Verdict[] = [];
-  const notes: TurnNote[] = [];
-  const wantsPanel: boolean[] = [];
-  for (const { stage, powerW } of loads) {
-    stages.push(stage);
-    powersW.push(stage === 0 ? 0 : powerW);
-    verdicts.push(UNDECIDED);
-    notes.push("none");
+  // Lists that grow are filled in slower than lists of their full length.
+  const stages = new Array<number>(loads.length);
+  const powersW = new Array<number>(loads.length);
+  const verdicts = new Array<Verdict>(loads.length);
+  const notes = new Array<TurnNote>(loads.length);
+  const wantsPanel = new Array<boolean>(panels.length);
+  for (let index = 0; index < loads.length; index += 1) {
+    const { stage, powerW } = itemAt(loads, index);
+    stages[index] = stage;
+    powersW[index] = stage === 0 ? 0 : powerW;
+    verdicts[index] = UNDECIDED;
+    notes[index] = "none";
   }
-  for (let index = 0; index < panels.length; index += 1) wantsPanel.push(false);
+  for (let index = 0; index < panels.length; index += 1) wantsPanel[index] = false;
   return { stages, powersW, verdicts, notes, wantsPanel };
 }
 
@@ -52,7 +54,7 @@ const UNDECIDED = verdictOf("waiting-priority", 0);
  * by one: they come in this order or nearly so, and are few.
  */
 function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn[] {
-  const turns: LoadTurn[] = [];
+  const turns = new Array<LoadTurn>(loads.length);
   for (let index = 0; index < loads.length; index += 1) {
     const turn = {
       index,
@@ -60,7 +62,7 @@ function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn
       settings: itemAt(settings.loads, index),
       observation: itemAt(observation.loads, index),
     };
-    let to = turns.push(turn) - 1;
+    let to = index;
     for (; to > 0 && isServedBefore(turn, itemAt(turns, to - 1)); to -= 1) {
       turns[to] = itemAt(turns, to - 1);
     }

@@ -104,9 +104,10 @@ function addInverter(observation: Observation, input: FindingsInput, add: Add): 
 
 /** The first leg over its limit; one is enough to hold all loads off. */
 function addLegs(observation: Observation, input: FindingsInput, add: Add): void {
-  for (const [index, leg] of input.settings.inverter.legs.entries()) {
+  const { legs } = input.settings.inverter;
+  for (let index = 0; index < legs.length; index += 1) {
     const power = itemAt(observation.inverter.legPowersW, index);
-    const limitVA = input.ratings.share * leg.continuousVA;
+    const limitVA = input.ratings.share * itemAt(legs, index).continuousVA;
     if (!isFresh(power) || power.value <= limitVA) continue;
     add("leg-overload", power.value, limitVA);
     return;

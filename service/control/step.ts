@@ -6,13 +6,13 @@
  */
 import type { BandView } from "./band-marks.ts";
 import { sunOfToday } from "./daylight.ts";
-import type { Decision, SiteFinding, SiteVerdict, Verdict } from "./decision.ts";
+import type { Decision, SiteVerdict, Verdict } from "./decision.ts";
 import { eventsBetween } from "./events.ts";
 import { checkLists } from "./check-lists.ts";
 import { heldLoads } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
 import { itemAt, numberAt } from "./item-at.ts";
-import { acPowerW, inverterView } from "./learned-power.ts";
+import { inverterView } from "./learned-power.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
@@ -20,12 +20,12 @@ import { advanceOutlook } from "./outlook/outlook.ts";
 import { confirmPanel, decidePanel, isPanelLive, panelAfter } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
 import { inverterRatings } from "./ratings.ts";
+import { remember } from "./remember.ts";
 import { schedule } from "./schedule.ts";
 import type { Schedule } from "./schedule-turn.ts";
 import type { ControlSettings } from "./settings.ts";
 import { estimateStateOfCharge } from "./state-of-charge.ts";
 import { judgeSite } from "./site-verdict.ts";
-import type { SiteJudgement } from "./site-verdict.ts";
 import { drawnW } from "./surplus.ts";
 import { verdictOf } from "./verdict.ts";
 
@@ -99,55 +99,40 @@ export const step: Step = (memory, observation, settings) => {
     loads: loadsAfter(loads, wanted, nowMs),
     panels: panelsAfter(panels, panelOutcomes, nowMs),
   });
-  return {
-    memory: nextMemory,
-    decision: {
-      site,
-      loadStages: wanted.stages,
-      loadPowersW: wanted.powersW,
-      loadWarnings: nextMemory.loads.map(isWarning),
-      panelsClosed: nextMemory.panels.map(isPanelClosed),
-      verdicts: wanted.verdicts,
-      panelVerdicts: panelOutcomes.map(verdictIn),
-      events: eventsBetween(memory, nextMemory),
-    },
-  };
+  const events = eventsBetween(memory, nextMemory);
+  const decision = decisionOf({ site, wanted, panelOutcomes, loads: nextMemory.loads, events });
+  return { memory: nextMemory, decision };
 };
 
-const isWarning = ({ guard }: LoadMemory): boolean => guard.warnedSinceMs !== null;
-const isPanelClosed = ({ isClosed }: PanelMemory): boolean => isClosed;
-const verdictIn = ({ verdict }: PanelOutcome): Verdict => verdict;
-const codeOf = ({ code }: SiteFinding): SiteFinding["code"] => code;
-
-function remember(
-  before: Memory,
-  observation: Observation,
-  now: {
-    readonly battery: Memory["battery"];
-    readonly sun: Memory["sun"];
-    readonly outlook: Memory["outlook"];
-    readonly judgement: SiteJudgement;
-    readonly loads: readonly LoadMemory[];
-    readonly panels: readonly PanelMemory[];
-  },
-): Memory {
-  const nowMs = observation.monotonicMs;
-  const { loads, panels, judgement } = now;
+function decisionOf(settled: {
+  readonly site: SiteVerdict;
+  readonly wanted: Schedule;
+  readonly panelOutcomes: readonly PanelOutcome[];
+  readonly loads: readonly LoadMemory[];
+  readonly events: Decision["events"];
+}): Decision {
+  const { site, wanted, events } = settled;
+  const { loads, panelOutcomes } = settled;
+  const loadWarnings = new Array<boolean>(loads.length);
+  for (let index = 0; index < loads.length; index += 1) {
+    loadWarnings[index] = itemAt(loads, index).guard.warnedSinceMs !== null;
+  }
+  const panelsClosed = new Array<boolean>(panelOutcomes.length);
+  const panelVerdicts = new Array<Verdict>(panelOutcomes.length);
+  for (let index = 0; index < panelOutcomes.length; index += 1) {
+    const { isClosed, verdict } = itemAt(panelOutcomes, index);
+    panelsClosed[index] = isClosed;
+    panelVerdicts[index] = verdict;
+  }
   return {
-    version: before.version,
-    lastTickMs: nowMs,
-    acPowerW: acPowerW(observation),
-    battery: withFullDay(now.battery, observation),
-    sun: now.sun,
-    outlook: now.outlook,
-    potential: judgement.potential,
-    loads,
-    panels,
-    lastStartMs: hasRisen(before.loads, loads) ? nowMs : before.lastStartMs,
-    lastStopMs: hasFallen(before.loads, loads) ? nowMs : before.lastStopMs,
-    unbalancedSinceMs: judgement.unbalancedSinceMs,
-    generatorAtMs: isGeneratorOn(observation) ? nowMs : before.generatorAtMs,
-    siteCodes: judgement.verdict.findings.map(codeOf),
+    site,
+    loadStages: wanted.stages,
+    loadPowersW: wanted.powersW,
+    loadWarnings,
+    panelsClosed,
+    verdicts: wanted.verdicts,
+    panelVerdicts,
+    events,
   };
 }
 
@@ -179,16 +164,6 @@ function panelsAfter(
     after[index] = panelAfter(itemAt(panels, index), itemAt(outcomes, index), nowMs);
   }
   return after;
-}
-
-/**
- * The days since a full charge count from the first day on which the core ran. A day that is still
- * to come was written by a clock that went wrong, and would put the next charge off till then.
- */
-function withFullDay(battery: Memory["battery"], observation: Observation): Memory["battery"] {
-  const { localDay, isWallClockPlausible } = observation;
-  const isKnown = battery.fullOnDay !== null && battery.fullOnDay <= localDay;
-  return isKnown || !isWallClockPlausible ? battery : { ...battery, fullOnDay: localDay };
 }
 
 function loadsBefore(
@@ -246,10 +221,10 @@ function panelsBefore(
 /** The panels after their loads; one that opens in this tick takes its loads with it. */
 function decidePanels(wanted: Schedule, input: InterlockInput): readonly PanelOutcome[] {
   const { stages } = wanted;
-  const outcomes: PanelOutcome[] = [];
+  const outcomes = new Array<PanelOutcome>(input.panels.length);
   for (let index = 0; index < input.panels.length; index += 1) {
     const isWanted = itemAt(wanted.wantsPanel, index);
-    outcomes.push(decidePanel({ index, isWanted, stages }, input));
+    outcomes[index] = decidePanel({ index, isWanted, stages }, input);
   }
   for (let index = 0; index < input.settings.loads.length; index += 1) {
     const { panelIndex } = itemAt(input.settings.loads, index);
@@ -275,19 +250,4 @@ function turnOff(index: number, wanted: Schedule, verdict: Verdict): void {
   wanted.stages[index] = 0;
   wanted.powersW[index] = 0;
   wanted.verdicts[index] = verdict;
-}
-
-function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {
-  return isGeneratorRunning.quality === "fresh" && isGeneratorRunning.value;
-}
-
-function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  for (let index = 0; index < after.length; index += 1) {
-    if (itemAt(after, index).stage > itemAt(before, index).stage) return true;
-  }
-  return false;
-}
-
-function hasFallen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
-  return hasRisen(after, before);
 }
