@@ -12,6 +12,7 @@ import { clearCommand } from "./cli/clear.ts";
 import { explainCommand } from "./cli/explain.ts";
 import { exportCommand } from "./cli/export.ts";
 import { importCommand } from "./cli/import.ts";
+import { holdCommand, releaseCommand, runCommand } from "./cli/load-request.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { rigCommand } from "./cli/rig.ts";
 import { restoreCommand } from "./cli/restore.ts";
@@ -38,6 +39,9 @@ const COMMANDS = [
   serveCommand,
   explainCommand,
   clearCommand,
+  runCommand,
+  holdCommand,
+  releaseCommand,
   backupCommand,
   restoreCommand,
   reloadCommand,

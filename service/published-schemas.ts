@@ -1,5 +1,6 @@
 /** The payloads of our own topics, out and in, as schemas. Only keys are ever added to them. */
 import { z } from "zod";
+import { clearRequestSchema, loadOrderSchema } from "./load-request.ts";
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
 import { codeOf, loadSchema, severitySchema, siteVerdictSchema } from "./view-schemas.ts";
@@ -59,9 +60,7 @@ const alertSchema = z
   })
   .meta({ description: "Once when an alarm is raised, once when it is over" });
 
-export const loadRequestSchema = z
-  .strictObject({ request: z.literal("clear") })
-  .meta({ description: "A person has looked: take the latch away" });
+export const loadRequestSchema = z.union([clearRequestSchema, loadOrderSchema]);
 
 export const reloadRequestSchema = z
   .strictObject({ request: z.literal("reload") })
@@ -78,7 +77,7 @@ export const OUT_SCHEMAS = {
 
 export const IN_SCHEMAS = {
   "load/<id>/request": loadRequestSchema,
-  "panel/<id>/request": loadRequestSchema,
+  "panel/<id>/request": clearRequestSchema,
   "settings/reload": reloadRequestSchema,
 } as const;
 

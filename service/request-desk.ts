@@ -3,6 +3,7 @@
  * may publish on these topics needs no token besides. A kept request is an old one, and is ignored.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
+import { clearRequestSchema, loadOrder } from "./load-request.ts";
 import type { Requests } from "./requests.ts";
 import { loadRequestSchema, reloadRequestSchema } from "./published-schemas.ts";
 
@@ -33,7 +34,7 @@ const PAYLOAD_BYTES_MAX = 1_024;
 
 export interface DeskOptions {
   readonly site: SiteSettings;
-  readonly requests: Pick<Requests, "askClear">;
+  readonly requests: Pick<Requests, "askClear" | "askLoad">;
   /** Reads the settings anew; null: not offered. */
   readonly reload: (() => unknown) | null;
   /** Of a desk that this one takes over from. */
@@ -58,17 +59,22 @@ export function createRequestDesk(options: DeskOptions): RequestDesk {
 }
 
 /** For each topic, what does what is asked there, and returns false if it is not understood. */
-function answersOf({ site, requests: { askClear }, reload }: DeskOptions) {
+function answersOf({ site, requests: { askClear, askLoad }, reload }: DeskOptions) {
   const answers = new Map<string, (body: unknown) => boolean>();
   if (!site.broker.acceptsRequests) return answers;
   const base = `bywash/${site.id}`;
-  const clear = (kind: "load" | "panel", id: string) => (body: unknown) =>
-    loadRequestSchema.safeParse(body).success && askClear(kind, id);
+  const ofLoad = (id: string) => (body: unknown) => {
+    const { success, data } = loadRequestSchema.safeParse(body);
+    if (!success) return false;
+    return data.request === "clear" ? askClear("load", id) : askLoad(id, loadOrder(data)) !== null;
+  };
+  const ofPanel = (id: string) => (body: unknown) =>
+    clearRequestSchema.safeParse(body).success && askClear("panel", id);
   for (const { id } of site.control.loads) {
-    answers.set(`${base}/load/${id}/request`, clear("load", id));
+    answers.set(`${base}/load/${id}/request`, ofLoad(id));
   }
   for (const { id } of site.control.panels) {
-    answers.set(`${base}/panel/${id}/request`, clear("panel", id));
+    answers.set(`${base}/panel/${id}/request`, ofPanel(id));
   }
   if (reload !== null) {
     answers.set(`${base}/settings/reload`, (body) => {

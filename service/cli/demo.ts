@@ -152,7 +152,9 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     `${site.label}, in a simulated shed`,
     `weather, household  ${weather}`,
     `broker              ${broker}, open to any MQTT client on this machine`,
-    ...(web === null ? [] : [`page                ${web}/`]),
+    ...(web === null
+      ? []
+      : [`page                ${web}/`, `sign in with        the text in ${site.web.tokenFile}`]),
     `pace                ${String(speed)} × real time, a decision every ${everyS} s`,
     "Ctrl-C ends it.",
     "",

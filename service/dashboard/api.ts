@@ -1,12 +1,22 @@
 /** What the page asks of the service. */
 import type { DayView, DaysView, EventsView } from "../past-desk.ts";
 import type { SiteView } from "../site-view.ts";
+import type { LoadView } from "../state-view.ts";
+import type { SessionView } from "../web/routes/session.ts";
 
 interface Answers {
   readonly "/api/site": SiteView;
+  readonly "/api/session": SessionView;
   readonly "/api/days": DaysView;
   readonly [day: `/api/days/${string}`]: DayView;
   readonly [events: `/api/events?${string}`]: EventsView;
+}
+
+/** What a write answers. */
+interface Written {
+  readonly "/api/session": SessionView;
+  readonly "/api/session/end": SessionView;
+  readonly [order: `/api/loads/${string}/request`]: { readonly load: LoadView };
 }
 
 /** A refusal in the service's own words. */
@@ -22,6 +32,29 @@ export class Refusal extends Error {
 /** @throws Refusal if the service answers with an error. */
 export async function ask<Path extends keyof Answers>(path: Path): Promise<Answers[Path]> {
   const response = await fetch(path, { headers: { accept: "application/json" } });
+  if (!response.ok) throw await refusalOf(response);
+  // eslint-disable-next-line @typescript-eslint/no-unsafe-return -- the API is tested for these
+  return response.json();
+}
+
+/**
+ * @param csrfToken - Shows that the page is ours; null: not signed in.
+ * @throws Refusal if the service answers with an error.
+ */
+export async function send<Path extends keyof Written>(
+  path: Path,
+  body: object,
+  csrfToken: string | null,
+): Promise<Written[Path]> {
+  const response = await fetch(path, {
+    method: "POST",
+    headers: {
+      accept: "application/json",
+      "content-type": "application/json",
+      ...(csrfToken === null ? {} : { "x-csrf-token": csrfToken }),
+    },
+    body: JSON.stringify(body),
+  });
   if (!response.ok) throw await refusalOf(response);
   // eslint-disable-next-line @typescript-eslint/no-unsafe-return -- the API is tested for these
   return response.json();

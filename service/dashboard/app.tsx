@@ -12,6 +12,9 @@ import type { Live } from "./live.ts";
 import { NowPage } from "./now/now-page.tsx";
 import { PAGE_NAMES, PAGES, usePlace } from "./router.ts";
 import type { Page, Place } from "./router.ts";
+import { useSession } from "./session/session.ts";
+import type { Session } from "./session/session.ts";
+import { SignInButton } from "./session/sign-in.tsx";
 import { SignalsPage } from "./signals/signals-page.tsx";
 
 export function App() {
@@ -19,8 +22,9 @@ export function App() {
   const { page } = place;
   const [live, setLive] = useState<Live>(NOTHING_YET);
   useEffect(() => listen(setLive), []);
+  const session = useSession();
   const { state } = live;
-  const site = useSite(state === null ? null : state.counters.tickCount === 0);
+  const site = useSite(state === null ? null : state.counters.tickCount === 0, session.isSignedIn);
   const timeZone = site?.timeZone ?? "UTC";
   const format = useMemo(
     () => createFormat({ locale: undefined, timeZone, hour12: undefined }),
@@ -36,13 +40,13 @@ export function App() {
       <a class="skip" href="#content">
         Skip to the content
       </a>
-      <Masthead site={site} page={page} live={live} format={format} />
+      <Masthead {...{ site, page, live, session, format }} />
       <main id="content" ref={main} tabIndex={-1} class={live.isStale ? "stale" : ""}>
         <StaleNotice live={live} format={format} />
         {site === null || state === null ? (
-          <p class="early">Asking the service…</p>
+          <Early session={session} />
         ) : (
-          <PageBody place={place} site={site} live={live} format={format} />
+          <PageBody {...{ place, site, live, session, format }} />
         )}
       </main>
     </>
@@ -53,10 +57,23 @@ interface FrameProps {
   readonly site: SiteView | null;
   readonly page: Page;
   readonly live: Live;
+  readonly session: Session;
   readonly format: Format;
 }
 
-function Masthead({ site, page, live, format }: FrameProps) {
+/** From another machine the service shows nothing to whom it does not know. */
+function Early({ session }: { readonly session: Session }) {
+  return (
+    <>
+      <p class="early">Asking the service…</p>
+      {session.isSignedIn === false ? (
+        <p class="early">From another machine it shows nothing before you have signed in.</p>
+      ) : null}
+    </>
+  );
+}
+
+function Masthead({ site, page, live, session, format }: FrameProps) {
   return (
     <header class="masthead">
       <p class="site">{site?.label ?? "Bywash"}</p>
@@ -68,6 +85,7 @@ function Masthead({ site, page, live, format }: FrameProps) {
         ))}
       </nav>
       <p class={`age ${live.isStale ? "old" : "fresh"}`}>{ageText(live, format)}</p>
+      <SignInButton session={session} />
     </header>
   );
 }
@@ -87,16 +105,16 @@ function StaleNotice({ live, format }: { readonly live: Live; readonly format: F
   return <div role="alert">{isStale ? <p class="alert alarm">{words}</p> : null}</div>;
 }
 
-interface BodyProps extends Pick<FrameProps, "live" | "format"> {
+interface BodyProps extends Pick<FrameProps, "live" | "session" | "format"> {
   readonly place: Place;
   readonly site: SiteView;
 }
 
-function PageBody({ place, site, live, format }: BodyProps) {
+function PageBody({ place, site, live, session, format }: BodyProps) {
   if (live.state === null) return null;
   switch (place.page) {
     case "now":
-      return <NowPage site={site} state={live.state} format={format} />;
+      return <NowPage site={site} state={live.state} session={session} format={format} />;
     case "days":
       return <DaysPage site={site} date={place.date} format={format} />;
     case "events":
@@ -109,7 +127,7 @@ function PageBody({ place, site, live, format }: BodyProps) {
 const ASK_AGAIN_MS = 5_000;
 
 /** Asked for again until it is there, and when the service was started anew. */
-function useSite(isNew: boolean | null): SiteView | null {
+function useSite(isNew: boolean | null, isSignedIn: boolean | null): SiteView | null {
   const [site, setSite] = useState<SiteView | null>(null);
   const [attempt, setAttempt] = useState(0);
   useEffect(() => {
@@ -118,7 +136,7 @@ function useSite(isNew: boolean | null): SiteView | null {
       cancel = after(ASK_AGAIN_MS, () => setAttempt((count) => count + 1));
     });
     return () => cancel();
-  }, [attempt, isNew]);
+  }, [attempt, isNew, isSignedIn]);
   return site;
 }
 

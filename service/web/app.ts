@@ -15,12 +15,17 @@ import { pastRoutes } from "./routes/past.ts";
 import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
+import { loadRequestRoutes } from "./routes/load-request.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
+import { sessionRoutes } from "./routes/session.ts";
 import { siteRoutes } from "./routes/site.ts";
 import { stateRoutes } from "./routes/state.ts";
 import { streamRoutes } from "./routes/stream.ts";
+import { createRateLimit, SIGN_INS, SIGN_INS_OF_ALL } from "./rate-limit.ts";
+import { createSessions } from "./sessions.ts";
 import type { WebSource } from "./source.ts";
 import { createStream } from "./stream.ts";
+import { createWriteGate } from "./write-gate.ts";
 
 export interface AppOptions {
   readonly source: WebSource;
@@ -57,6 +62,13 @@ export function createApp(options: AppOptions): FastifyInstance {
     schemaController: NO_SCHEMAS,
   });
   const stream = createStream(options);
+  const nowMs = (): number => options.clock.monotonicMs();
+  const sessions = createSessions(nowMs);
+  const gate = createWriteGate(token, sessions);
+  const limits = {
+    ofOne: createRateLimit(nowMs, SIGN_INS),
+    ofAll: createRateLimit(nowMs, SIGN_INS_OF_ALL),
+  };
   const metrics = metricsRoutes(source, stream);
   const routes: readonly RouteEntry[] = [
     ...healthRoutes(source),
@@ -67,10 +79,14 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...streamRoutes(stream),
     ...metrics.routes,
     ...openApiRoutes(source),
-    ...clearRoutes(source, token),
-    ...reloadRoutes(source, token),
+    ...sessionRoutes({ token, sessions, limits, gate }),
+    ...loadRequestRoutes(source, gate),
+    ...clearRoutes(source, gate),
+    ...reloadRoutes(source, gate),
   ];
-  guardRequests(app, { ...options, routes });
+  guardRequests(app, { ...options, sessions, routes });
+  // Only what a page has to say openly that it sends: a form of another site can't.
+  app.removeContentTypeParser("text/plain");
   answerUnknown(app, routes);
   app.setErrorHandler((error, _request, reply) => {
     const code = codeOf(error);

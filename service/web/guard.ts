@@ -10,8 +10,9 @@ import { isLoopback, senderOf } from "./address.ts";
 import { isAuthorised } from "./auth.ts";
 import { isKnownHost } from "./hosts.ts";
 import { sendProblem } from "./problem.ts";
-import { createRateLimit } from "./rate-limit.ts";
+import { createRateLimit, REQUESTS } from "./rate-limit.ts";
 import type { RouteEntry } from "./route-entry.ts";
+import type { Sessions } from "./sessions.ts";
 
 const SECURITY_HEADERS: Readonly<Record<string, string>> = {
   "cache-control": "no-store",
@@ -24,14 +25,15 @@ const SECURITY_HEADERS: Readonly<Record<string, string>> = {
 export interface GuardOptions {
   readonly settings: Pick<WebSettings, "host" | "reading">;
   readonly token: string;
+  readonly sessions: Sessions;
   readonly clock: Clock;
   readonly routes: readonly RouteEntry[];
 }
 
 export function guardRequests(app: FastifyInstance, options: GuardOptions): void {
-  const { settings, token, clock, routes } = options;
+  const { settings, token, sessions, clock, routes } = options;
   const names = ownNames(settings.host);
-  const rate = createRateLimit(() => clock.monotonicMs());
+  const rate = createRateLimit(() => clock.monotonicMs(), REQUESTS);
   const open = new Set(
     routes.filter(({ readers }) => readers === "anyone").map(({ path }) => path),
   );
@@ -39,7 +41,8 @@ export function guardRequests(app: FastifyInstance, options: GuardOptions): void
     settings.reading === "open" ||
     isLoopback(ip) ||
     open.has(routeOptions.url ?? "") ||
-    isAuthorised(headers.authorization, token);
+    isAuthorised(headers.authorization, token) ||
+    sessions.has(headers.cookie);
 
   app.addHook("onRequest", async (request, reply): Promise<FastifyReply | undefined> => {
     reply.headers(SECURITY_HEADERS);

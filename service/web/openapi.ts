@@ -5,10 +5,12 @@ import type { ProblemCode } from "./problem.ts";
 import type { NamedSchema, RouteDocument } from "./route-document.ts";
 import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
+import { LOAD_REQUEST_DOCUMENTS } from "./routes/load-request-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
 import { PAST_DOCUMENTS } from "./routes/past-document.ts";
 import { RELOAD_DOCUMENTS } from "./routes/reload-document.ts";
+import { SESSION_DOCUMENTS } from "./routes/session-document.ts";
 import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
@@ -21,6 +23,8 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...STREAM_DOCUMENTS,
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,
+  ...SESSION_DOCUMENTS,
+  ...LOAD_REQUEST_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
   ...RELOAD_DOCUMENTS,
 ];
@@ -55,13 +59,17 @@ export function openApiDocument(version: string): object {
       title: "Bywash",
       version,
       description:
-        "Reads and, with the token, clears. Nothing here switches a load: that is decided by the " +
-        "service alone. It is never the only thing between a fault and a fire.",
+        "Reads and, with the token or signed in, asks. Nothing here switches a load: the service " +
+        "alone decides on what it is asked. It is never the only thing between a fault and a fire.",
     },
     paths: pathsOf(DOCUMENTS),
     components: {
       schemas: schemasOf([...DOCUMENTS.flatMap(partsOf), PROBLEM]),
-      securitySchemes: { token: { type: "http", scheme: "bearer" } },
+      securitySchemes: {
+        token: { type: "http", scheme: "bearer" },
+        session: { type: "apiKey", in: "cookie", name: "bywash_session" },
+        page: { type: "apiKey", in: "header", name: "x-csrf-token" },
+      },
     },
   };
 }
@@ -79,16 +87,22 @@ function operationOf(document: RouteDocument): object {
   const { summary, answer, problems, security } = document;
   const parameters = parametersOf(document);
   const reading: readonly ProblemCode[] = security === "reading" ? ["token-needed"] : [];
+  const body = document.body;
   const content = { [answer.mediaType]: { schema: referenceTo(answer.schema) } };
   return {
     summary,
     ...(parameters.length === 0 ? {} : { parameters }),
+    ...(body === undefined ? {} : { requestBody: bodyOf(body) }),
     ...(security === "anyone" ? {} : { security: securityOf(security) }),
     responses: {
       [answer.status]: { description: answer.description, content },
       ...problemResponses([...FOR_ALL, ...reading, ...problems]),
     },
   };
+}
+
+function bodyOf(body: NamedSchema): object {
+  return { required: true, content: { "application/json": { schema: referenceTo(body) } } };
 }
 
 function parametersOf({ path, query = {} }: RouteDocument): readonly object[] {
@@ -104,7 +118,9 @@ function parametersOf({ path, query = {} }: RouteDocument): readonly object[] {
 
 /** An empty requirement makes it optional: reading on this machine needs no token. */
 function securityOf(security: "reading" | "writing"): readonly object[] {
-  return security === "writing" ? [{ token: [] }] : [{}, { token: [] }];
+  return security === "writing"
+    ? [{ token: [] }, { session: [], page: [] }]
+    : [{}, { token: [] }, { session: [] }];
 }
 
 function problemResponses(codes: readonly ProblemCode[]): Record<string, object> {
@@ -119,8 +135,8 @@ function problemResponses(codes: readonly ProblemCode[]): Record<string, object>
   );
 }
 
-function partsOf({ answer, parts = [] }: RouteDocument): readonly NamedSchema[] {
-  return [answer.schema, ...parts];
+function partsOf({ answer, body, parts = [] }: RouteDocument): readonly NamedSchema[] {
+  return [answer.schema, ...(body === undefined ? [] : [body]), ...parts];
 }
 
 function referenceTo({ name }: NamedSchema): object {

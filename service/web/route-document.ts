@@ -10,6 +10,8 @@ export interface RouteDocument {
   readonly summary: string;
   /** What may stand behind the question mark, with what it means. */
   readonly query?: Readonly<Record<string, string>>;
+  /** What is to be sent. */
+  readonly body?: NamedSchema;
   readonly answer: Answer;
   /** Of the answer, where its own schema can't say what is inside. */
   readonly parts?: readonly NamedSchema[];

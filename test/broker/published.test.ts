@@ -125,18 +125,31 @@ describe("requests", () => {
     const { reloads } = await start(true);
     await stranger.say(`${BASE}/load/water-heater/request`, CLEAR);
     await stranger.say(`${BASE}/panel/surplus/request`, CLEAR);
-    await until(() => counts()?.accepted === 2);
+    await stranger.say(`${BASE}/load/spring-pump/request`, '{"request":"run","forS":60}');
+    await until(() => counts()?.accepted === 3);
     running?.tick();
     running?.tick();
-    expect(requestsSeen()).toEqual(["clear", "clear"]);
+    expect(requestsSeen().toSorted()).toEqual(["clear", "clear", "run"]);
+    const times = running?.core.observations.flatMap(({ loads }) =>
+      loads.filter(({ request }) => request === "run").map(({ requestForMs }) => requestForMs),
+    );
+    expect(times).toEqual([60_000]);
     await stranger.say(`${BASE}/settings/reload`, '{"request":"reload"}');
     await until(() => reloads() === 1);
-    expect(counts()).toEqual({ accepted: 3, retained: 0, malformed: 0 });
+    expect(counts()).toEqual({ accepted: 4, retained: 0, malformed: 0 });
   });
 
   test("are ignored and counted when malformed", async () => {
     const { reloads } = await start(true);
-    const wrong = ["", "clear", "{", '{"request":"run"}', '{"request":"clear","and":1}', "[]"];
+    const wrong = [
+      "",
+      "clear",
+      "{",
+      '{"request":"walk"}',
+      '{"request":"run","forS":0}',
+      '{"request":"clear","and":1}',
+      "[]",
+    ];
     for (const payload of wrong) {
       await stranger.say(`${BASE}/load/water-heater/request`, payload);
     }

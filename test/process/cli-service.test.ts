@@ -70,6 +70,36 @@ test("clear needs the service's own token", async () => {
   expect(missing.stderr).toMatch(/none\.token[^]*no such file[^]*bywash serve/u);
 });
 
+test("run, hold and release are asked of the service, which says what comes of it", async () => {
+  const token = ["--token-file", "malga.token"];
+  const held = await asked("hold", "spring-pump", "--for", "2", "h", ...token);
+  expect(held).toMatchObject({ code: 0, stderr: "" });
+  // Nothing is measured at this site: what holds it off comes before what was asked.
+  expect(held.stdout).toMatch(/^spring-pump: off: /u);
+  const json = await asked("hold", "spring-pump", "--for", "30min", "--json", ...token);
+  expect(JSON.parse(json.stdout)).toMatchObject({
+    id: "spring-pump",
+    asked: { wants: "hold", remainingS: 1_800 },
+  });
+  const released = await asked("release", "spring-pump", "--json", ...token);
+  expect(JSON.parse(released.stdout)).toMatchObject({ id: "spring-pump", asked: null });
+  const refused = await asked("run", "spring-pump", ...token);
+  expect(refused).toMatchObject({ code: 1, stdout: "" });
+  expect(refused.stderr).toMatch(/spring-pump: off: /u);
+});
+
+test("run refuses what it cannot understand, with 2", async () => {
+  const token = ["--token-file", "malga.token"];
+  for (const time of ["soon", "13 h", "0 s", "30"]) {
+    const wrong = await asked("run", "spring-pump", ...token, "--for", time);
+    expect(wrong).toMatchObject({ code: 2, stdout: "" });
+    expect(wrong.stderr).toMatch(/^--for {2}\[flag-value\]/u);
+  }
+  const unknown = await asked("run", "pomp", ...token);
+  expect(unknown).toMatchObject({ code: 2, stdout: "" });
+  expect(unknown.stderr).toContain("pomp  [unknown-id]");
+});
+
 test("with nothing running both fail with 1 and say what to start", async () => {
   const closed = createServer();
   await new Promise<void>((done) => closed.listen(0, "127.0.0.1", done));

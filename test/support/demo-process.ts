@@ -6,6 +6,7 @@ export interface DemoProcess {
   /** Of the web server, without a slash at the end. */
   readonly web: string;
   readonly broker: string;
+  readonly tokenFile: string;
   /** Kills it, without a farewell. */
   readonly kill: () => void;
 }
@@ -30,10 +31,11 @@ export function startDemo(flags: readonly string[]): Promise<DemoProcess> {
       said += chunk.toString();
       const web = /(http:\/\/[^/\s]+)\//u.exec(said)?.[1];
       const broker = /(mqtt:\/\/[^\s,]+)/u.exec(said)?.[1];
-      if (web === undefined || broker === undefined) return;
+      const tokenFile = /the text in (\S+)/u.exec(said)?.[1];
+      if (web === undefined || broker === undefined || tokenFile === undefined) return;
       clearTimeout(limit);
       child.stdout.off("data", listen).resume();
-      fulfil({ web, broker, kill: () => void child.kill("SIGKILL") });
+      fulfil({ web, broker, tokenFile, kill: () => void child.kill("SIGKILL") });
     };
     child.stdout.on("data", listen);
     child.stderr.on("data", (chunk: Buffer) => {

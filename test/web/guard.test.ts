@@ -1,8 +1,9 @@
 import { describe, expect, test } from "vitest";
 import { isLoopback, senderOf } from "../../service/web/address.ts";
-import { BURST, createRateLimit, PER_SECOND } from "../../service/web/rate-limit.ts";
+import { createRateLimit, REQUESTS } from "../../service/web/rate-limit.ts";
 import { createTestApp, TOKEN } from "../support/web-app.ts";
 
+const { burst, perSecond } = REQUESTS;
 const NEIGHBOUR = "192.168.7.7";
 const bearer = { authorization: `Bearer ${TOKEN}` };
 
@@ -101,7 +102,7 @@ describe("methods", () => {
 describe("rate", () => {
   test("one sender is slowed down, says when to come back, and may then", async () => {
     const { app, clock } = createTestApp();
-    for (let count = 0; count < BURST; count += 1) {
+    for (let count = 0; count < burst; count += 1) {
       expect((await app.inject("/healthz")).statusCode).toBe(200);
     }
     const refused = await app.inject("/healthz");
@@ -116,16 +117,16 @@ describe("rate", () => {
 
   test("in the long run the rate holds", () => {
     let nowMs = 0;
-    const rate = createRateLimit(() => nowMs);
+    const rate = createRateLimit(() => nowMs, REQUESTS);
     let passed = 0;
     for (; nowMs < 60_000; nowMs += 1) if (rate.waitS("a") === 0) passed += 1;
-    expect(passed).toBeGreaterThan(BURST + 59 * PER_SECOND);
-    expect(passed).toBeLessThanOrEqual(BURST + 60 * PER_SECOND);
+    expect(passed).toBeGreaterThan(burst + 59 * perSecond);
+    expect(passed).toBeLessThanOrEqual(burst + 60 * perSecond);
   });
 
   test("whoever was silent longest is forgotten; the busy one is not", () => {
-    const rate = createRateLimit(() => 0);
-    for (let count = 0; count < BURST; count += 1) rate.waitS("busy");
+    const rate = createRateLimit(() => 0, REQUESTS);
+    for (let count = 0; count < burst; count += 1) rate.waitS("busy");
     for (let sender = 0; sender < 5_000; sender += 1) {
       rate.waitS(String(sender));
       expect(rate.waitS("busy")).toBe(1);

@@ -4,6 +4,8 @@ import type { StateView } from "../../state-view.ts";
 import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
 import type { Step } from "../stair/steps.ts";
+import type { Session } from "../session/session.ts";
+import { AskLoad } from "./ask-load.tsx";
 import { climbS } from "./expected.ts";
 
 const STATES = { on: "On", waiting: "Waits", held: "Held off" } as const;
@@ -12,21 +14,28 @@ interface Props {
   readonly site: SiteView;
   readonly state: StateView;
   readonly steps: readonly Step[];
+  readonly session: Session;
   readonly format: Format;
 }
 
 /** In the order in which the battery climbs them. */
-export function LoadList({ site, state, steps, format }: Props) {
+export function LoadList({ site, state, steps, session, format }: Props) {
   return (
     <ul class="loads">
       {steps.map((step) => (
-        <LoadItem key={step.id} site={site} state={state} step={step} format={format} />
+        <LoadItem key={step.id} {...{ site, state, step, session, format }} />
       ))}
     </ul>
   );
 }
 
-function LoadItem({ site, state, step, format }: Omit<Props, "steps"> & { readonly step: Step }) {
+function LoadItem({
+  site,
+  state,
+  step,
+  session,
+  format,
+}: Omit<Props, "steps"> & { readonly step: Step }) {
   const { verdict } = step;
   const load = site.loads.find(({ id }) => id === step.id);
   const isOff = step.state === "waiting" && !verdict.code.startsWith("waiting");
@@ -49,6 +58,7 @@ function LoadItem({ site, state, step, format }: Omit<Props, "steps"> & { readon
           About {format.span(seconds)} away, if the battery goes on being charged as now.
         </p>
       )}
+      <AskLoad load={verdict} mode={state.mode} session={session} format={format} />
     </li>
   );
 }

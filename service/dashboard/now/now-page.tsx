@@ -2,6 +2,7 @@
 import type { SiteView } from "../../site-view.ts";
 import type { StateView } from "../../state-view.ts";
 import type { Format } from "../format.ts";
+import type { Session } from "../session/session.ts";
 import { StairPicture } from "../stair/stair-picture.tsx";
 import { stairOf } from "../stair/steps.ts";
 import type { Stair } from "../stair/steps.ts";
@@ -12,10 +13,11 @@ import { LoadList } from "./load-list.tsx";
 interface Props {
   readonly site: SiteView;
   readonly state: StateView;
+  readonly session: Session;
   readonly format: Format;
 }
 
-export function NowPage({ site, state, format }: Props) {
+export function NowPage({ site, state, session, format }: Props) {
   const stair = stairOf(site, state);
   const { verdict } = state;
   return (
@@ -34,7 +36,7 @@ export function NowPage({ site, state, format }: Props) {
             </figure>
             <section aria-labelledby="loads-heading">
               <h2 id="loads-heading">Loads</h2>
-              <LoadList site={site} state={state} steps={stair.steps} format={format} />
+              <LoadList {...{ site, state, session, format }} steps={stair.steps} />
               <PanelList state={state} />
             </section>
           </div>

@@ -3,7 +3,7 @@
  * at the height at which it stops. The battery climbs the stair as water would.
  */
 import type { SiteView } from "../../site-view.ts";
-import type { StateView, VerdictView } from "../../state-view.ts";
+import type { LoadView, StateView } from "../../state-view.ts";
 
 /** `on`; `waiting` for power, charge or time; `held`: an interlock or latch holds it off. */
 export type StepState = "on" | "waiting" | "held";
@@ -17,7 +17,7 @@ export interface Step {
   readonly start: number;
   readonly stop: number;
   readonly state: StepState;
-  readonly verdict: VerdictView;
+  readonly verdict: LoadView;
 }
 
 export interface Stair {
@@ -100,7 +100,8 @@ function stepsOf(
     }));
 }
 
-function stateOf({ stage, severity }: VerdictView): StepState {
+function stateOf({ stage, severity, code }: LoadView): StepState {
   if (stage > 0) return "on";
+  if (code === "held-off") return "held";
   return severity === "info" ? "waiting" : "held";
 }

@@ -18,7 +18,7 @@ function clearDocument(kind: "load" | "panel"): RouteDocument {
       mediaType: "application/json",
       schema: { name: "Requested", schema: requestedSchema },
     },
-    problems: ["token-needed", "cross-site", "unknown-id"],
+    problems: ["token-needed", "cross-site", "csrf-missing", "unknown-id"],
     security: "writing",
   };
 }

@@ -20,7 +20,13 @@ export const RELOAD_DOCUMENTS: readonly RouteDocument[] = [
       mediaType: "application/json",
       schema: { name: "Applied", schema: appliedSchema },
     },
-    problems: ["token-needed", "cross-site", "no-settings-file", "settings-refused"],
+    problems: [
+      "token-needed",
+      "cross-site",
+      "csrf-missing",
+      "no-settings-file",
+      "settings-refused",
+    ],
     security: "writing",
   },
 ];

@@ -1,17 +1,15 @@
 /** Reads the settings file again: checked first, applied as a whole or not at all. */
 import type { FastifyReply, FastifyRequest } from "fastify";
 import { formatProblem } from "../../errors.ts";
-import { isAuthorised } from "../auth.ts";
 import { sendProblem } from "../problem.ts";
 import type { RouteEntry } from "../route-entry.ts";
 import type { WebSource } from "../source.ts";
+import type { WriteGate } from "../write-gate.ts";
 
-export function reloadRoutes(source: WebSource, token: string): RouteEntry[] {
+export function reloadRoutes(source: WebSource, gate: WriteGate): RouteEntry[] {
   const handler = (request: FastifyRequest, reply: FastifyReply) => {
-    if (!isAuthorised(request.headers.authorization, token)) {
-      return sendProblem(reply.header("www-authenticate", "Bearer"), "token-needed");
-    }
-    if (request.headers["sec-fetch-site"] === "cross-site") return sendProblem(reply, "cross-site");
+    const refused = gate.refuse(request, reply);
+    if (refused !== null) return refused;
     if (source.reload === null) return sendProblem(reply, "no-settings-file");
     const answer = source.reload();
     if (!answer.isApplied) {
