@@ -13,6 +13,7 @@ export interface NoDemand {
 }
 
 const MS_PER_MINUTE = 60_000;
+const MS_PER_HOUR = 3_600_000;
 
 /** Whether the tank asks for heat, with hysteresis; a load without a tank always does. */
 export function wantsHeat(
@@ -44,14 +45,17 @@ export function demandGap(
     return { code: "outside-window", measured: null, limit: null };
   }
   const { quotaRunMs, quotaEnergyWh, tank, pump } = settings;
-  if (quotaRunMs !== null && load.ranTodayMs >= quotaRunMs) {
+  // A run that is begun lasts its minimum: what is left of the quota has to hold it.
+  const runMs = load.stage > 0 ? 0 : settings.minRunMs;
+  if (quotaRunMs !== null && isMet(load.ranTodayMs + runMs, quotaRunMs, load.ranTodayMs)) {
     return {
       code: "quota-run-met",
       measured: load.ranTodayMs / MS_PER_MINUTE,
       limit: quotaRunMs / MS_PER_MINUTE,
     };
   }
-  if (quotaEnergyWh !== null && load.usedTodayWh >= quotaEnergyWh) {
+  const runWh = (runMs / MS_PER_HOUR) * (settings.stagesW[0] ?? 0);
+  if (quotaEnergyWh !== null && isMet(load.usedTodayWh + runWh, quotaEnergyWh, load.usedTodayWh)) {
     return { code: "quota-energy-met", measured: load.usedTodayWh, limit: quotaEnergyWh };
   }
   if (tank !== null && !load.wantsHeat) {
@@ -72,6 +76,11 @@ export function demandGap(
     return { code: "waiting-request", measured: null, limit: null };
   }
   return null;
+}
+
+/** @param withRun - Had today if another run began now, for the least time that it may last. */
+function isMet(withRun: number, quota: number, had: number): boolean {
+  return had >= quota || (had > 0 && withRun > quota);
 }
 
 /** No windows: any hour. Windows with a clock in doubt: no hour. */
