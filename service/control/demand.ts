@@ -54,7 +54,7 @@ export function demandGap(
       limit: quotaRunMs / MS_PER_MINUTE,
     };
   }
-  const runWh = (runMs / MS_PER_HOUR) * (settings.stagesW[0] ?? 0);
+  const runWh = (runMs / MS_PER_HOUR) * (settings.stagesW[settings.stagesW.length - 1] ?? 0);
   if (quotaEnergyWh !== null && isMet(load.usedTodayWh + runWh, quotaEnergyWh, load.usedTodayWh)) {
     return { code: "quota-energy-met", measured: load.usedTodayWh, limit: quotaEnergyWh };
   }

@@ -65,8 +65,8 @@ describe("a quota", () => {
 
   it.each<[number, number, string | null]>([
     [0, 0, null],
-    [0, 800, null],
-    [0, 801, "quota-energy-met"],
+    [0, 600, null],
+    [0, 601, "quota-energy-met"],
     [1, 999, null],
     [1, 1000, "quota-energy-met"],
   ])("of energy, at stage %i and %i Wh", (stage, usedTodayWh, gap) => {
