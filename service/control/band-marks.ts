@@ -7,7 +7,13 @@ import type { VerdictCode } from "./verdict-codes.ts";
 export interface BandView {
   readonly site: Pick<
     SiteVerdict,
-    "socSource" | "socFraction" | "ruleCurveFraction" | "bandFraction" | "restVoltageV"
+    | "socSource"
+    | "socFraction"
+    | "ruleCurveFraction"
+    | "bandFraction"
+    | "restVoltageV"
+    | "outlook"
+    | "isCurtailed"
   >;
   /** Voltage is held at the set-point of the charge stage. */
   readonly isAtSetpoint: boolean;
@@ -20,10 +26,20 @@ export interface MarkVerdict {
   readonly limit: number | null;
 }
 
+/**
+ * Held at its set-point by arrays that have more to give, the battery gets all that it can take: no
+ * waiting makes it fuller by sunset. What it takes stays its claim while it is under the curve.
+ */
+function isRefusing({ site, isAtSetpoint }: BandView): boolean {
+  return isAtSetpoint && site.isCurtailed && site.outlook !== null;
+}
+
 /** At or over the start mark. Without any state of charge: no. */
 export function isAboveStart(load: LoadSettings, view: BandView): boolean {
   const { site, battery } = view;
-  if (site.bandFraction !== null) return site.bandFraction >= load.startAboveFraction;
+  if (site.bandFraction !== null) {
+    return site.bandFraction >= load.startAboveFraction || isRefusing(view);
+  }
   if (site.socSource !== "voltage" || site.restVoltageV === null) return false;
   if (battery.chemistry === "lfp") return view.isAtSetpoint;
   return battery.voltageMode !== null && site.restVoltageV >= battery.voltageMode.startV;
@@ -32,7 +48,9 @@ export function isAboveStart(load: LoadSettings, view: BandView): boolean {
 /** Under the stop mark. Without any state of charge: yes. */
 export function isBelowStop(load: LoadSettings, view: BandView): boolean {
   const { site, battery } = view;
-  if (site.bandFraction !== null) return site.bandFraction < -load.stopBelowFraction;
+  if (site.bandFraction !== null) {
+    return site.bandFraction < -load.stopBelowFraction && !isRefusing(view);
+  }
   if (site.socSource !== "voltage" || site.restVoltageV === null) return true;
   if (battery.chemistry === "lfp") return !view.isAtSetpoint;
   return battery.voltageMode === null || site.restVoltageV < battery.voltageMode.stopV;

@@ -17,7 +17,7 @@ import type { LoadSettings } from "./settings.ts";
 import { measuredVerdict, timedVerdict } from "./verdict.ts";
 
 /** 4186 J/(kg K) × 0.99 kg/L / 3600 s/h. Water at 50 °C; from memory. [Wh/(L K)] */
-const WATER_WH_PER_L_K = (4186 * 0.99) / 3600;
+export const WATER_WH_PER_L_K = (4186 * 0.99) / 3600;
 /** The thermometer may sit where it is warmest. Ours, no source. */
 const DRY_FACTOR = 2.5;
 const DRY_MARGIN_K = 4;

@@ -94,7 +94,7 @@ export const step: Step = (memory, observation, settings) => {
   const nextMemory = remember(memory, observation, {
     battery: estimate.memory,
     sun,
-    outlook: advanceOutlook(memory.outlook, observation, { settings, site, estimate, dtMs }),
+    outlook: advanceOutlook(memory.outlook, observation, { settings, site, estimate, dtMs, loads }),
     judgement,
     loads: loadsAfter(loads, wanted, nowMs),
     panels: panelsAfter(panels, panelOutcomes, nowMs),

@@ -68,6 +68,14 @@ export function acceptedW(table: AcceptanceTable, fraction: number): number {
   return lower + (at - place) * (upper - lower);
 }
 
+/** The highest state of charge, of the table's, at which it still takes `powerW`. [1] */
+export function fractionAccepting({ stepsW }: AcceptanceTable, powerW: number): number {
+  for (let place = PLACES - 1; place >= 0; place -= 1) {
+    if (numberAt(stepsW, place) >= powerW) return FROM_FRACTION + (place + 0.5) * STEP_FRACTION;
+  }
+  return FROM_FRACTION;
+}
+
 /** What five minutes at the set-point have shown. */
 export function learnAcceptance(
   seen: SeenAcceptance,

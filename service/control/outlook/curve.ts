@@ -13,8 +13,10 @@ import { numberAt } from "../item-at.ts";
 export interface CurveBattery {
   /** [Wh] > 0 */
   readonly capacityWh: number;
-  /** Stored at nominal voltage over taken at the terminals. [1] 0…1 */
-  readonly chargeEfficiency: number;
+  /** Nominal voltage over that at which it is charged: what is above it is lost. [1] 0…1 */
+  readonly voltageShare: number;
+  /** Share of the charge that is stored, at a state of charge. [1] 0…1 */
+  readonly storedShare: (fraction: number) => number;
   /** Given at the terminals over taken from the store. [1] */
   readonly dischargeEfficiency: number;
   readonly acceptance: AcceptanceTable;
@@ -29,6 +31,8 @@ export interface CurveInput {
   readonly floorFraction: number;
   /** Wanted at the end of the last slot. [1] ≥ floorFraction */
   readonly targetFraction: number;
+  /** Never above this, whatever is to be drawn before the end. [1] ≥ targetFraction */
+  readonly ceilingFraction: number;
 }
 
 /**
@@ -38,12 +42,12 @@ export interface CurveInput {
  * so that the battery gets everything that it accepts.
  */
 export function curveFractions(input: CurveInput): number[] {
-  const { netW, floorFraction, targetFraction } = input;
+  const { netW, floorFraction, targetFraction, ceilingFraction } = input;
   const curve = new Array<number>(netW.length + 1).fill(targetFraction);
   let fraction = targetFraction;
   for (let slot = netW.length - 1; slot >= 0; slot -= 1) {
     const before = fraction - changeFraction(numberAt(netW, slot), fraction, input);
-    fraction = Math.min(targetFraction, Math.max(floorFraction, before));
+    fraction = Math.min(ceilingFraction, Math.max(floorFraction, before));
     curve[slot] = fraction;
   }
   return curve;
@@ -74,5 +78,10 @@ function changeFraction(
 ): number {
   const perW = slotH / battery.capacityWh;
   if (netW < 0) return (netW * perW) / battery.dischargeEfficiency;
-  return Math.min(netW, acceptedW(battery.acceptance, fraction)) * perW * battery.chargeEfficiency;
+  return (
+    Math.min(netW, acceptedW(battery.acceptance, fraction)) *
+    perW *
+    battery.voltageShare *
+    battery.storedShare(fraction)
+  );
 }

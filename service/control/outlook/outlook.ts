@@ -6,6 +6,7 @@
  */
 import type { SiteVerdict } from "../decision.ts";
 import { itemAt } from "../item-at.ts";
+import type { LoadMemory } from "../memory.ts";
 import type { Observation, Reading } from "../observation.ts";
 import type { ControlSettings } from "../settings.ts";
 import type { SocEstimate } from "../state-of-charge.ts";
@@ -43,6 +44,7 @@ export interface OutlookInput {
   /** Time since the tick before that counts. [ms] ≥ 0 */
   readonly dtMs: number;
   readonly estimate: SocEstimate;
+  readonly loads: readonly LoadMemory[];
 }
 
 export function advanceOutlook(
@@ -146,6 +148,7 @@ function refreshed(
     socFraction: site.socFraction,
     fullOnDay: input.estimate.memory.fullOnDay,
     tailFraction: tailFractionOf(learned.sky, caution),
+    loads: input.loads,
   });
   const { gathered, hour, base, acceptance, steadyW } = learned;
   const sky = withSaid(learned.sky, plan, { observation, clearDays });

@@ -2,12 +2,16 @@
 import { numberAt } from "../item-at.ts";
 import type { Observation } from "../observation.ts";
 import type { BatterySettings, ControlSettings } from "../settings.ts";
+import type { LoadMemory } from "../memory.ts";
+import { storedShare } from "../stored-charge.ts";
 import { acceptanceTable } from "./acceptance-table.ts";
 import { baseSpreadW, expectedBaseW, HOURS } from "./base-profile.ts";
 import { clearPowerW, DAY_SLOTS, placeInDay, SLOT_H, SLOT_MS } from "./clear-days.ts";
 import type { ClearDays } from "./clear-days.ts";
 import { curveFractions, pathFractions } from "./curve.ts";
 import type { CurveBattery } from "./curve.ts";
+import { keptFractions } from "./kept-charge.ts";
+import { wantsOf } from "./loads-want.ts";
 import type { OutlookMemory, OutlookPlan } from "./outlook-memory.ts";
 import { restOfDay } from "./rest-of-day.ts";
 import type { Clearness } from "./rest-of-day.ts";
@@ -21,8 +25,16 @@ const INNER_MARGIN_FRACTION = 0.04;
 const FLOOR_MARGIN_FRACTION = 0.03;
 /** Charging has to end this long before sunset on a day on which it is to be completed. [slots] */
 const COMPLETED_BEFORE_SLOTS = 4;
+/** So full that a load may run though more is to be drawn before sunset. Ours, no source. [1] */
+const CEILING_FRACTION = 0.97;
+/** At which absorption ends, by tail current or time. Common practice, no source. [1] */
+const COMPLETED_FRACTION = 0.97;
+/** Absorption comes to its end, whatever a share that falls to nothing would say. [1] */
+const STORED_SHARE_MIN = 0.1;
 /** A full charge is aimed at from this many days before it is due. */
 const COMPLETE_DAYS_BEFORE = 2;
+/** The sunny side against the cautious one. Found on the development weather; ours, no source. */
+const SUNNY_SHARE = 0.5;
 /** What hydro and wind bring on the cautious side, against their mean. Ours, no source. [1] */
 const STEADY_CAUTIOUS = 0.8;
 /** Everyday use on the cautious side: the mean and so many spreads, by day and by night. */
@@ -39,6 +51,7 @@ export interface PlanInput {
   readonly fullOnDay: number | null;
   /** Share of outcomes that may fall below the cautious side. [1] */
   readonly tailFraction: number;
+  readonly loads: readonly LoadMemory[];
 }
 
 interface Horizon {
@@ -66,7 +79,11 @@ export function makePlan(outlook: OutlookMemory, input: PlanInput): OutlookPlan 
     battery,
     floorFraction,
     targetFraction,
+    ceilingFraction: Math.max(targetFraction, CEILING_FRACTION),
   });
+  const wants = wantsOf(input.loads, observation, settings);
+  const kept = keptFractions({ netW: powers.sunnyNetW, slotH: SLOT_H, battery, wants });
+  keep(curve, { kept, from: powers.darkSlots, targetFraction });
   const fromMs = clearDays.midnightMs + horizon.fromSlot * SLOT_MS;
   const path = pathFractions(input.socFraction, {
     netW: powers.expectedNetW,
@@ -89,6 +106,17 @@ export function makePlan(outlook: OutlookMemory, input: PlanInput): OutlookPlan 
       return place < 0 ? null : fromMs + place * SLOT_MS;
     }),
   };
+}
+
+/** Raises the curve, from sunrise on, to where the battery may be kept at no cost. */
+function keep(
+  curve: number[],
+  to: { readonly kept: readonly number[]; readonly from: number; readonly targetFraction: number },
+): void {
+  for (let slot = to.from; slot < to.kept.length; slot += 1) {
+    const fraction = Math.min(to.targetFraction, numberAt(to.kept, slot));
+    curve[slot] = Math.max(numberAt(curve, slot), fraction);
+  }
 }
 
 /** The charge that the sun's last hour brings does not count. */
@@ -126,6 +154,10 @@ function horizonOf(outlook: OutlookMemory, input: PlanInput): Horizon | null {
 interface SlotPowers {
   readonly expectedNetW: readonly number[];
   readonly cautiousNetW: readonly number[];
+  /** Half as far above what is expected as the cautious side is below it. */
+  readonly sunnyNetW: readonly number[];
+  /** Before sunrise. */
+  readonly darkSlots: number;
   readonly expectedWh: number;
   readonly cautiousWh: number;
   readonly baseWh: number;
@@ -136,7 +168,9 @@ function slotPowers(outlook: OutlookMemory, horizon: Horizon, input: PlanInput):
   const { base, steadyW } = outlook;
   const expectedNetW: number[] = [];
   const cautiousNetW: number[] = [];
+  const sunnyNetW: number[] = [];
   let [expectedWh, cautiousWh, baseWh] = [0, 0, 0];
+  let darkSlots = 0;
   let hour = -1;
   let [baseW, spreadW] = [0, 0];
   for (let slot = fromSlot; slot < toSlot; slot += 1) {
@@ -152,12 +186,15 @@ function slotPowers(outlook: OutlookMemory, horizon: Horizon, input: PlanInput):
     const cautiousW = clearness.cautious * clearW + STEADY_CAUTIOUS * steadyW;
     expectedNetW.push(expectedW - baseW);
     cautiousNetW.push(cautiousW - baseW - spreads * spreadW);
+    const belowW = expectedW - cautiousW + spreads * spreadW;
+    sunnyNetW.push(expectedW - baseW + SUNNY_SHARE * belowW);
+    if (clearW === 0 && darkSlots === sunnyNetW.length - 1) darkSlots += 1;
     const slotH = SLOT_H * (slot === fromSlot ? firstShare : 1);
     expectedWh += expectedW * slotH;
     cautiousWh += cautiousW * slotH;
     baseWh += baseW * slotH;
   }
-  return { expectedNetW, cautiousNetW, expectedWh, cautiousWh, baseWh };
+  return { expectedNetW, cautiousNetW, sunnyNetW, darkSlots, expectedWh, cautiousWh, baseWh };
 }
 
 function hourOf(slot: number): number {
@@ -172,8 +209,12 @@ function isCompletionAimedAt({ settings, observation, fullOnDay }: PlanInput): b
   return dueInDays <= COMPLETE_DAYS_BEFORE;
 }
 
-function targetOf({ sunsetTargetFraction }: BatterySettings, isCompleting: boolean): number {
-  return isCompleting ? 1 : Math.min(1, sunsetTargetFraction + INNER_MARGIN_FRACTION);
+function targetOf(
+  { chemistry, sunsetTargetFraction }: BatterySettings,
+  isCompleting: boolean,
+): number {
+  if (isCompleting) return chemistry === "lfp" ? 1 : COMPLETED_FRACTION;
+  return Math.min(1, sunsetTargetFraction + INNER_MARGIN_FRACTION);
 }
 
 /** The hard reserve, and on top of it the nights that the owner wants to get through. */
@@ -198,7 +239,8 @@ function curveBattery(battery: BatterySettings, { acceptance }: OutlookMemory): 
   const chargingV = (nominalVoltageV + absorptionVoltageV) / 2;
   return {
     capacityWh: capacityAh * nominalVoltageV,
-    chargeEfficiency: (battery.coulombicEfficiencyFraction * nominalVoltageV) / chargingV,
+    voltageShare: nominalVoltageV / chargingV,
+    storedShare: (fraction) => Math.max(STORED_SHARE_MIN, storedShare(fraction, battery)),
     dischargeEfficiency: 1,
     acceptance: acceptanceTable(battery, acceptance),
   };
