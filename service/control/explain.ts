@@ -51,9 +51,14 @@ export function explainSite(site: SiteVerdict): string {
     const powerW = formatQuantity(Math.abs(site.batteryPowerW), "powerW");
     parts.push(isCharging ? `takes ${powerW}` : `gives ${powerW}`);
   }
-  if (site.isCurtailed) parts.push("arrays held back");
+  if (site.isCurtailed) parts.push(heldBack(site));
   if (site.outlook !== null) parts.push(expectation(site.outlook));
   return parts.join(", ");
+}
+
+function heldBack({ hiddenLowW }: SiteVerdict): string {
+  if (hiddenLowW === 0) return "arrays held back";
+  return `arrays held back by ${formatQuantity(hiddenLowW, "powerW")} or more`;
 }
 
 function stateOfCharge(site: SiteVerdict): string {

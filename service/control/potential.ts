@@ -9,7 +9,7 @@ import type { ClearnessRange } from "./held-clearness.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
-import type { ArraySettings } from "./settings.ts";
+import type { ArraySettings, SteadySourceSettings } from "./settings.ts";
 import { learnResponse, responseAt } from "./site-response.ts";
 import { isBatteryOpen, isUncurtailed } from "./uncurtailed.ts";
 import type { UncurtailedInput } from "./uncurtailed.ts";
@@ -61,7 +61,7 @@ export function judgePotential(
     const source = itemAt(sources, index);
     const seen = itemAt(observation.sources, index);
     if (source.kind === "array") round.addArray(index, source, seen);
-    else round.addTurbine(seen);
+    else round.addTurbine(source, seen);
   }
   return { memory: round.remembered(), figures: round.figures() };
 }
@@ -98,10 +98,18 @@ class Round {
     this.#slot = Math.floor(observation.wallMs / SLOT_MS);
   }
 
-  addTurbine({ powerW, dumpPowerW }: SourceObservation): void {
-    const dumpedW = dumpPowerW.quality === "fresh" ? Math.max(0, dumpPowerW.value) : 0;
-    const givenW = powerW.quality === "fresh" ? Math.max(0, powerW.value) : 0;
-    this.#addSure(givenW + dumpedW);
+  /** What a dump burns that nobody measures may be all that the turbine does not deliver. */
+  addTurbine({ peakW }: SteadySourceSettings, { powerW, dumpPowerW }: SourceObservation): void {
+    if (powerW.quality !== "fresh") {
+      this.#isKnown = false;
+      return;
+    }
+    const givenW = Math.max(0, powerW.value);
+    if (dumpPowerW.quality === "fresh") this.#addSure(givenW + Math.max(0, dumpPowerW.value));
+    else {
+      this.#addSure(givenW);
+      this.#highW += Math.max(0, peakW - givenW);
+    }
   }
 
   addArray(index: number, array: ArraySettings, seen: SourceObservation): void {

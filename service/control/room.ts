@@ -5,6 +5,7 @@
 import { isAskedToRun } from "./asked.ts";
 import { dischargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { Verdict } from "./decision.ts";
+import { hiddenAtMostW, hiddenForStartW } from "./hidden-power.ts";
 import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroom.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import type { LoadTurn, ScheduleInput } from "./schedule-turn.ts";
@@ -66,16 +67,17 @@ export function roomRefusal(
 }
 
 /**
- * What the battery would have to give for the load beyond what is on offer, at its bus.
+ * What the load lacks beyond what flows already, at the battery bus: held-back arrays, or else the
+ * battery, would have to give it.
  *
  * @returns [W]; ≤ 0: nothing; null: by day, without a current, the band alone decides.
  */
-export function shortPowerW(
+export function unseenPowerW(
   turn: LoadTurn,
   input: ScheduleInput,
   wanted: StagePlan,
 ): number | null {
-  return shortW(input, wantedOf(turn, wanted));
+  return unseenW(input, wantedOf(turn, wanted));
 }
 
 function wantedOf(turn: LoadTurn, wanted: StagePlan): Wanted {
@@ -86,7 +88,7 @@ function wantedOf(turn: LoadTurn, wanted: StagePlan): Wanted {
   return { stage, powersW, yieldedW, stoppedW, addedW, addedMostW };
 }
 
-function shortW(input: ScheduleInput, wanted: Wanted): number | null {
+function unseenW(input: ScheduleInput, wanted: Wanted): number | null {
   const { site } = input;
   // In the dark, or in doubt, a missing current is no reason to start anything.
   if (site.availableW === null && site.isDaylight === true) return null;
@@ -104,24 +106,39 @@ function yieldedDcW(input: ScheduleInput, { yieldedW }: Plan): number {
 }
 
 /**
- * Power to spare must cover the load; or the band must be able to pay for one minimum run: the
- * difference, where a load may be tried, and all that it takes, where it may not. For what a person
- * asks the battery pays.
+ * Power to spare must cover the load, what held-back arrays surely add included; or the band must
+ * be able to pay for one minimum run: the difference, where a load may be tried, and all that it
+ * takes, where it may not. For what a person asks the battery pays.
  */
 function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
   const { site, observation } = input;
-  const { settings, memory } = turn;
-  if (isAskedToRun(memory)) return null;
-  const missingW = shortW(input, wanted);
-  if (missingW === null || missingW <= 0) return null;
-  const lentW = settings.isTolerant ? missingW : Math.max(missingW, neededW(input, wanted));
-  if ((lentW * tryMs(settings.minRunMs)) / MS_PER_HOUR <= site.lendableWh) {
-    const backOffMs = memory.tryAfterMs - observation.monotonicMs;
+  if (isAskedToRun(turn.memory)) return null;
+  const lackedW = unseenW(input, wanted);
+  if (lackedW === null || lackedW <= 0) return null;
+  const missingW = lackedW - hiddenForStartW(input);
+  if (missingW <= 0 || canBandPay(turn, input, { wanted, lackedW, missingW })) {
+    const backOffMs = turn.memory.tryAfterMs - observation.monotonicMs;
     return backOffMs > 0 ? timedVerdict("waiting-try", 0, backOffMs) : null;
   }
   if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
-  return measuredVerdict(code, 0, { measured: site.availableW, limit: neededW(input, wanted) });
+  const measured = site.availableW === null ? null : site.availableW + hiddenForStartW(input);
+  return measuredVerdict(code, 0, { measured, limit: neededW(input, wanted) });
+}
+
+/** A try that the sun cannot make good, even at the very best, is none. */
+function canBandPay(
+  { settings }: LoadTurn,
+  input: ScheduleInput,
+  {
+    wanted,
+    lackedW,
+    missingW,
+  }: { readonly wanted: Wanted; readonly lackedW: number; readonly missingW: number },
+): boolean {
+  if (settings.isTolerant && lackedW > hiddenAtMostW(input)) return false;
+  const lentW = settings.isTolerant ? missingW : Math.max(missingW, neededW(input, wanted));
+  return (lentW * tryMs(settings.minRunMs)) / MS_PER_HOUR <= input.site.lendableWh;
 }
 
 function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {

@@ -14,7 +14,8 @@ import { guardWait } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
 import { idleWait } from "./learned-power.ts";
 import { allotmentW } from "./stage-power.ts";
-import { atStage, roomRefusal, shortPowerW } from "./room.ts";
+import { hiddenForStartW, hiddenLikelyW } from "./hidden-power.ts";
+import { atStage, roomRefusal, unseenPowerW } from "./room.ts";
 import type { Plan } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { canPanelClose, isPanelLive } from "./panels.ts";
@@ -95,16 +96,23 @@ function switchTo(
   const plan = planFor(at, order, result);
   const { powersW, stoppedW } = plan;
   const bare = { powersW, yieldedW: plan.yieldedW.map(() => 0), stoppedW, stage };
-  const missingW = shortPowerW(turn, input, bare) ?? 0;
-  if (roomRefusal(turn, input, bare) !== null || missingW > 0) {
-    takeFromLater(missingW, order.slice(at + 1), { turn, input, result, plan, stage });
+  const hiddenW = hiddenForStartW(input);
+  let unseenW = unseenPowerW(turn, input, bare) ?? 0;
+  if (roomRefusal(turn, input, bare) !== null || unseenW > hiddenW) {
+    const missingW = unseenW - hiddenW;
+    const later = order.slice(at + 1);
+    unseenW -= takeFromLater(missingW, later, { turn, input, result, plan, stage });
   }
-  const stillMissingW = shortPowerW(turn, input, atStage(plan, stage)) ?? 0;
   result.stages[index] = stage;
   result.powersW[index] = allotmentW(turn, stage);
+  const isAsked = isAskedToRun(turn.memory);
+  if (!isAsked && unseenW > 0 && (settings.isTolerant || unseenW <= hiddenW)) {
+    result.notes[index] = "try";
+    result.verdicts[index] = triedVerdict(stage, unseenW, input);
+    return;
+  }
+  // What the band lends to a load that may not be tried, it lends for the whole run.
   result.verdicts[index] = startedVerdict(turn, stage, input);
-  if (isAskedToRun(turn.memory)) return;
-  if (settings.isTolerant && stillMissingW > 0) result.notes[index] = "try";
 }
 
 function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Verdict {
@@ -116,6 +124,18 @@ function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Ve
   return measuredVerdict("running", stage, {
     measured: input.site.socFraction,
     limit: stopMarkFraction(settings, input.site),
+  });
+}
+
+/** It starts on power that nothing measured shows yet. */
+function triedVerdict(stage: number, unseenW: number, input: ScheduleInput): Verdict {
+  const surelyW = hiddenForStartW(input);
+  if (unseenW <= surelyW) {
+    return measuredVerdict("running-hidden", stage, { measured: surelyW, limit: unseenW });
+  }
+  return measuredVerdict("running-hidden-maybe", stage, {
+    measured: hiddenLikelyW(input),
+    limit: unseenW,
   });
 }
 

@@ -15,6 +15,16 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "running-hidden": info(
+    "on: the sun could give about {measured} more, {limit} are needed",
+    "powerW",
+    "powerW",
+  ),
+  "running-hidden-maybe": info(
+    "tried: the sun may give {measured} more, {limit} are needed",
+    "powerW",
+    "powerW",
+  ),
   "running-try": info("tried for {remaining} more: stops if the battery has to give", null, null),
   "running-min-run": info(
     "on for {remaining} more (minimum run), would stop otherwise",

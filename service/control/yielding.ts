@@ -35,6 +35,7 @@ export function planFor(at: number, order: readonly LoadTurn[], result: Schedule
  * yield where it is not power that it lacks.
  *
  * @param missingW - At the battery bus; ≤ 0: power is not what it lacks. [W]
+ * @returns What they give, at the battery bus. [W]
  */
 export function takeFromLater(
   missingW: number,
@@ -46,16 +47,19 @@ export function takeFromLater(
     readonly plan: Plan;
     readonly stage: number;
   },
-): void {
+): number {
   const { input, result, plan } = now;
   const neededW = Math.max(0, missingW) * input.settings.inverter.efficiencyFraction;
   const partly = yieldUpTo(neededW, later, plan);
   const { powersW, stoppedW } = plan;
   const wanted = { powersW, yieldedW: partly, stoppedW, stage: now.stage };
   const isEnough = roomRefusal(now.turn, input, wanted) === null;
+  let takenW = 0;
   for (const [index, givenW] of (isEnough ? partly : plan.yieldedW).entries()) {
     result.powersW[index] = numberAt(result.powersW, index) - givenW;
+    takenW += givenW;
   }
+  return takenW / input.settings.inverter.efficiencyFraction;
 }
 
 function yieldUpTo(neededW: number, later: readonly LoadTurn[], plan: Plan): readonly number[] {

@@ -244,8 +244,17 @@ function motor(over: Partial<LoadSettings> = {}): LoadSettings {
 /** Started on what the band lends, under a sky that does not carry it. */
 function tried(): Watched {
   const run = ofLoad({ isTolerant: true, stagesW: [1000] });
-  run.during(READY_MS, { currentA: 2 });
-  run.during(20 * MINUTE_MS, () => ({ currentA: run.stages[0] === 0 ? 2 : -20 }));
+  const heldBack = { voltageV: 56, currentA: 2 };
+  run.during(READY_MS, heldBack);
+  run.during(20 * MINUTE_MS, () => (run.stages[0] === 0 ? heldBack : { currentA: -20 }));
+  return run;
+}
+
+/** The sun was seen in the clear; now the battery is full. */
+function heldBack(over: Partial<LoadSettings>): Watched {
+  const run = ofLoad({ minRunMs: 30 * MINUTE_MS, startForMs: 20 * MINUTE_MS, ...over });
+  run.during(15 * MINUTE_MS, { arrayW: 4500 });
+  run.during(15 * MINUTE_MS, { arrayW: 600, voltageV: 56, currentA: 2 });
   return run;
 }
 
@@ -309,6 +318,8 @@ const WAITING: readonly (readonly [VerdictCode, () => Watched])[] = [
     "waiting-discharge-limit",
     lasting(READY_MS, { currentA: 0, battery: { dischargeLimitA: fresh(10) } }),
   ],
+  ["running-hidden", () => heldBack({})],
+  ["running-hidden-maybe", () => tried()],
   ["running-try", () => tried()],
   ["stopped-try", () => tried()],
   ["waiting-try", () => tried()],

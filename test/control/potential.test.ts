@@ -233,7 +233,7 @@ describe("what the sources could give", () => {
     expect(seen.potentialHighW).toBeLessThanOrEqual(40 * 53);
   });
 
-  it("holds a turbine's dump, and leaves one that is silent out", () => {
+  it("holds a turbine's dump, and is not known without the turbine's power", () => {
     const of = site({ sources: [{ id: "stream", kind: "hydro", peakW: 800 }] });
     const shed = new Shed();
     shed.memory = initialPotential(of);
@@ -243,10 +243,15 @@ describe("what the sources could give", () => {
         charge: FLOAT,
         generatorAtMs: null,
         dtMs: MINUTE_MS,
-      }).figures.potentialW;
-    expect(look({ powerW: fresh(500), dumpPowerW: fresh(200) })).toBe(700);
-    expect(look({ powerW: fresh(500), dumpPowerW: unmapped })).toBe(500);
-    expect(look({ powerW: lost(500), dumpPowerW: fresh(200) })).toBe(200);
+      }).figures;
+    const known = look({ powerW: fresh(500), dumpPowerW: fresh(200) });
+    expect(known).toMatchObject({ potentialLowW: 700, potentialW: 700, potentialHighW: 700 });
+    expect(look({ powerW: lost(500), dumpPowerW: fresh(200) }).potentialW).toBeNull();
+    // Nobody sees what its dump burns: it may be all up to what the turbine can give.
+    const unseen = look({ powerW: fresh(500), dumpPowerW: unmapped });
+    expect(unseen).toMatchObject({ potentialLowW: 500, potentialW: 500, potentialHighW: 800 });
+    const beyond = look({ powerW: fresh(900), dumpPowerW: lost(200) });
+    expect(beyond).toMatchObject({ potentialLowW: 900, potentialHighW: 900 });
   });
 
   it("takes longer than an hour of silence for no sight at all of the sky's restlessness", () => {
