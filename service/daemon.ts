@@ -4,31 +4,25 @@
  */
 import type { SiteSettings } from "../config/site-settings.ts";
 import { createChronicle } from "./chronicle.ts";
-import type { Chronicle } from "./chronicle.ts";
 import { systemClock } from "./clock.ts";
-import type { Decision } from "./control/decision.ts";
 import { commandRecord } from "./command-record.ts";
 import { carryOver } from "./control/carry-over.ts";
-import type { Memory } from "./control/memory.ts";
-import type { Daemon, DaemonOptions, DecisionListener } from "./daemon-contract.ts";
+import type { Daemon, DaemonOptions } from "./daemon-contract.ts";
 import { firstMemory } from "./first-memory.ts";
 import { fit, topicsOf } from "./fittings.ts";
-import type { FittingOptions, Fittings } from "./fittings.ts";
+import type { FittingOptions } from "./fittings.ts";
 import { keptActuators, refitted } from "./refit.ts";
+import { buildLearnedView } from "./learned-view.ts";
 import { openSiteBroker } from "./site-broker.ts";
-import type { SiteBroker } from "./site-broker.ts";
+import type { Rooms } from "./rooms.ts";
 import { createSiteLinks } from "./site-links.ts";
-import type { SiteLinks } from "./site-links.ts";
 import { loadOnceDecided } from "./load-order.ts";
 import { buildStateView } from "./state-view.ts";
 import type { StateView } from "./state-view.ts";
 import { createSwitching } from "./switching/actuators.ts";
-import type { Switching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
-import type { Ticker } from "./ticker.ts";
 import { isTimeSimulated, plausibleWallMs } from "./wall-clock.ts";
-import type { WebServer } from "./web/server.ts";
 import { within } from "./within.ts";
 
 /** The first tick waits so long for the broker: a normal start raises no alarm. [ms] */
@@ -37,25 +31,6 @@ const FIRST_CONNECT_MS = 3_000;
 const LAST_WORDS_MS = 2_000;
 /** An ON is not repeated once the last decision is this many ticks old. */
 const DECISION_MAX_TICKS = 5;
-
-/** What the parts of this file share; everything else is private to its room. */
-interface Rooms {
-  readonly options: DaemonOptions;
-  readonly fitting: FittingOptions;
-  readonly ticker: Ticker;
-  readonly chronicle: Chronicle;
-  readonly listeners: Set<DecisionListener>;
-  fittings: Fittings;
-  memory: Memory | null;
-  decision: Decision | null;
-  broker: SiteBroker | null;
-  links: SiteLinks | null;
-  switching: Switching | null;
-  web: WebServer | null;
-  /** Connections that are being exchanged after new settings. */
-  exchange: Promise<void>;
-  stopping: Promise<void> | null;
-}
 
 export function createDaemon(options: DaemonOptions): Daemon {
   const rooms = buildRooms(options);
@@ -168,6 +143,7 @@ function tick(rooms: Rooms): void {
     isBrokerConnected: rooms.links?.haveStayedUp() ?? false,
     loadRequest: requests.loadRequest,
     panelRequest: requests.panelRequest,
+    unlearn: requests.unlearnRequest(),
   });
   requests.forget();
   const before = rooms.memory ?? firstMemory(options.restored, site.control, observation);
@@ -266,6 +242,9 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       lastTickAgeMs: rooms.ticker.lastTickAgeMs,
       tickMs: () => rooms.fittings.site.control.tickMs,
       reload: reload ?? null,
+      learned: () =>
+        buildLearnedView(rooms.fittings.site, rooms.memory, rooms.options.clock.wallMs()),
+      requestUnlearn: (what) => rooms.fittings.requests.askUnlearn(what),
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       requestLoad: (id, order) =>
         loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),

@@ -13,6 +13,7 @@ import { explainCommand } from "./cli/explain.ts";
 import { exportCommand } from "./cli/export.ts";
 import { importCommand } from "./cli/import.ts";
 import { holdCommand, releaseCommand, runCommand } from "./cli/load-request.ts";
+import { learnedCommand } from "./cli/learned.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { rigCommand } from "./cli/rig.ts";
 import { restoreCommand } from "./cli/restore.ts";
@@ -38,6 +39,7 @@ const COMMANDS = [
   schemaCommand,
   serveCommand,
   explainCommand,
+  learnedCommand,
   clearCommand,
   runCommand,
   holdCommand,

@@ -1,5 +1,5 @@
 /** What people ask for between two ticks. */
-import type { HumanRequest, LoadRequest } from "./control/observation.ts";
+import type { HumanRequest, LoadRequest, Unlearn } from "./control/observation.ts";
 import type { ControlSettings } from "./control/settings.ts";
 
 /** What is asked of a load; `forMs` counts with `run` and `hold`. */
@@ -18,6 +18,9 @@ export interface Requests {
   readonly askLoad: (id: string, order: LoadOrder) => Promise<void> | null;
   readonly loadRequest: (id: string) => AskedOfLoad;
   readonly panelRequest: (id: string) => HumanRequest;
+  /** @returns False if the site learns nothing of that name. */
+  readonly askUnlearn: (what: string) => boolean;
+  readonly unlearnRequest: () => Unlearn;
   /** A tick has seen them: each counts for one tick. */
   readonly forget: () => void;
   /** …and has decided. */
@@ -34,9 +37,11 @@ const WAITING_MAX = 4;
 
 /** @param whenAsked - Called for each request, so that it does not wait for a regular tick. */
 export function createRequests(
-  { loads, panels }: ControlSettings,
+  { loads, panels, sources }: ControlSettings,
   whenAsked: () => void,
 ): Requests {
+  const learned = learnedThings({ loads, sources });
+  const unlearning: Unlearn[] = [];
   const ofLoads = createQueues(loads, whenAsked);
   const ofPanels = createQueues(panels, whenAsked);
   let seen: readonly Waiting[] = [];
@@ -50,7 +55,18 @@ export function createRequests(
     },
     loadRequest: (id) => ofLoads.first(id) ?? NOTHING,
     panelRequest: (id) => (ofPanels.first(id) === null ? "none" : "clear"),
+    askUnlearn(what) {
+      const known = learned.find((one) => one === what);
+      if (known === undefined) return false;
+      // Asking twice before the tick asks for nothing more.
+      if (!unlearning.includes(known)) unlearning.push(known);
+      whenAsked();
+      return true;
+    },
+    unlearnRequest: () => unlearning[0] ?? "none",
     forget() {
+      unlearning.shift();
+      if (unlearning.length > 0) whenAsked();
       seen = [...seen, ...ofLoads.shift(), ...ofPanels.shift()];
     },
     decided() {
@@ -58,6 +74,20 @@ export function createRequests(
       seen = [];
     },
   };
+}
+
+/** Everything that a person may have forgotten. */
+export function learnedThings({
+  loads,
+  sources,
+}: Pick<ControlSettings, "loads" | "sources">): readonly Exclude<Unlearn, "none">[] {
+  const arrays = sources.filter(({ kind }) => kind === "array");
+  return [
+    "base",
+    "sky",
+    ...arrays.map(({ id }) => `array.${id}` as const),
+    ...loads.map(({ id }) => `load.${id}` as const),
+  ];
 }
 
 function createQueues(owners: readonly { readonly id: string }[], whenAsked: () => void) {

@@ -6,7 +6,7 @@ export function schemaCommand(): Command {
     .description("print the JSON Schema of the settings, the MQTT topics or a result")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt", "replay", "journal", "bound", "tune"])
+        .choices(["settings", "mqtt", "replay", "journal", "bound", "tune", "learned"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
@@ -35,6 +35,10 @@ async function schemaOf(what: string): Promise<object> {
   if (what === "tune") {
     const { tuneJsonSchema } = await import("./tune-report.ts");
     return tuneJsonSchema();
+  }
+  if (what === "learned") {
+    const { learnedJsonSchema } = await import("./learned-schema.ts");
+    return learnedJsonSchema();
   }
   const { settingsJsonSchema } = await import("../../config/json-schema.ts");
   return settingsJsonSchema();

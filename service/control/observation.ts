@@ -73,6 +73,15 @@ export type HumanRequest = "none" | "clear";
  */
 export type LoadRequest = HumanRequest | "run" | "hold" | "release";
 
+/**
+ * Something learned that a person has forgotten:
+ * - `base`: everyday use by the hour;
+ * - `sky`: the record of clear and dull days, and how clear it is now;
+ * - `array.<id>`: how an array differs from the model;
+ * - `load.<id>`: what a load was seen to draw.
+ */
+export type Unlearn = "none" | "base" | "sky" | `array.${string}` | `load.${string}`;
+
 export interface LoadObservation {
   /** What the actuator says it is at; 0 = off. */
   readonly reportedStage: Reading;
@@ -121,6 +130,7 @@ export interface Observation {
   readonly generatorPowerW: Reading;
   /** Everything on the battery bus that is neither source, battery nor inverter. [W] */
   readonly dcLoadsPowerW: Reading;
+  readonly unlearn: Unlearn;
   readonly loads: readonly LoadObservation[];
   readonly panels: readonly PanelObservation[];
 }

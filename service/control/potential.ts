@@ -134,7 +134,8 @@ class Round {
       if (modelW < MODEL_MIN_FRACTION * array.peakW) return;
       this.#clearMeasuredW += measuredW;
       this.#clearExpectedW += expectedW;
-      this.#clearGeneralW += modelW * response.generalFraction;
+      // One day of a lying meter must not make every clear hour after it look dull.
+      this.#clearGeneralW += modelW * Math.min(1, response.generalFraction);
       this.#sample(index, measuredW, modelW);
     } else {
       this.#addHidden(array, measuredW, { expectedW, isOfHere });

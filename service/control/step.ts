@@ -27,6 +27,7 @@ import type { ControlSettings } from "./settings.ts";
 import { estimateStateOfCharge } from "./state-of-charge.ts";
 import { judgeSite } from "./site-verdict.ts";
 import { drawnW } from "./surplus.ts";
+import { unlearned } from "./unlearn.ts";
 import { verdictOf } from "./verdict.ts";
 
 export interface StepResult {
@@ -48,7 +49,9 @@ const COUNTED_GAP_MAX_MS = 120_000;
  *
  * @throws InvariantError if the lists in memory, observation and settings differ in length.
  */
-export const step: Step = (memory, observation, settings) => {
+export const step: Step = (before, observation, settings) => {
+  const { unlearn } = observation;
+  const memory = unlearn === "none" ? before : unlearned(before, unlearn);
   checkLists(memory, observation, settings);
   const nowMs = observation.monotonicMs;
   const sinceLastMs = nowMs - (memory.lastTickMs ?? nowMs);

@@ -6,6 +6,7 @@ import type {
   LoadRequest,
   Observation,
   Reading,
+  Unlearn,
 } from "../control/observation.ts";
 import type { ControlSettings, SourceSettings } from "../control/settings.ts";
 import type { LatestTable } from "./latest.ts";
@@ -26,6 +27,7 @@ export interface Circumstances {
     readonly forMs: number;
   };
   readonly panelRequest: (id: string) => HumanRequest;
+  readonly unlearn: Unlearn;
 }
 
 export function readObservation(

@@ -11,6 +11,7 @@ import { sendProblem } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { RouteEntry } from "./route-entry.ts";
 import { clearRoutes } from "./routes/clear.ts";
+import { learnedRoutes } from "./routes/learned.ts";
 import { pastRoutes } from "./routes/past.ts";
 import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
@@ -81,6 +82,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...openApiRoutes(source),
     ...sessionRoutes({ token, sessions, limits, gate }),
     ...loadRequestRoutes(source, gate),
+    ...learnedRoutes(source, gate),
     ...clearRoutes(source, gate),
     ...reloadRoutes(source, gate),
   ];

@@ -6,6 +6,7 @@ import type { NamedSchema, RouteDocument } from "./route-document.ts";
 import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { LOAD_REQUEST_DOCUMENTS } from "./routes/load-request-document.ts";
+import { LEARNED_DOCUMENTS } from "./routes/learned-document.ts";
 import { METRICS_DOCUMENTS } from "./routes/metrics-document.ts";
 import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
 import { PAST_DOCUMENTS } from "./routes/past-document.ts";
@@ -25,6 +26,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...OPENAPI_DOCUMENTS,
   ...SESSION_DOCUMENTS,
   ...LOAD_REQUEST_DOCUMENTS,
+  ...LEARNED_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
   ...RELOAD_DOCUMENTS,
 ];

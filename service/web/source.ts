@@ -1,4 +1,5 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
+import type { LearnedView } from "../learned-view.ts";
 import type { Chronicle } from "../chronicle.ts";
 import type { PastDesk } from "../past-desk.ts";
 import type { ReloadAnswer } from "../reload.ts";
@@ -12,6 +13,7 @@ export interface WebSource {
   readonly state: () => StateView;
   readonly site: () => SiteSettings;
   readonly isTimeSimulated: boolean;
+  readonly learned: () => LearnedView;
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;
   readonly tickMs: () => number;
@@ -19,6 +21,8 @@ export interface WebSource {
   readonly chronicle: Chronicle;
   /** Reads the settings file again; null where nobody can. */
   readonly reload: (() => ReloadAnswer) | null;
+  /** @returns False if nothing of that name is learned. */
+  readonly requestUnlearn: (what: string) => boolean;
   /** @returns False if there is no such load or panel. */
   readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
   /**

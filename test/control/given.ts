@@ -247,6 +247,7 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
     },
     isGeneratorRunning: unmappedFlag,
     generatorPowerW: unmapped,
+    unlearn: "none",
     dcLoadsPowerW: unmapped,
     loads: scene.loads ?? settings.loads.map(() => loadObservation()),
     panels: scene.panels ?? settings.panels.map(() => panelObservation()),

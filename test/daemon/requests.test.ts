@@ -25,6 +25,27 @@ test("what the site does not have cannot be asked", () => {
   expect(requests.loadRequest("surplus")).toEqual({ request: "none", forMs: 0 });
 });
 
+test("what is learned can be asked to be forgotten, one thing at a tick", () => {
+  let askedCount = 0;
+  const requests = createRequests(testControl(), () => (askedCount += 1));
+  expect(requests.unlearnRequest()).toBe("none");
+  for (const what of ["base", "load.spring-pump", "base", "sky", "array.roof"]) {
+    expect(requests.askUnlearn(what)).toBe(true);
+  }
+  for (const what of ["none", "spring-pump", "load.", "array.barn", "load.surplus", ""]) {
+    expect(requests.askUnlearn(what)).toBe(false);
+  }
+  expect(askedCount).toBe(5);
+  const seen: string[] = [];
+  for (let tick = 0; tick < 5; tick += 1) {
+    seen.push(requests.unlearnRequest());
+    requests.forget();
+  }
+  expect(seen).toEqual(["base", "load.spring-pump", "sky", "array.roof", "none"]);
+  // Each of them but the last asks for the next tick.
+  expect(askedCount).toBe(8);
+});
+
 test("of several requests to one load, each has its tick, and an answer after it", async () => {
   let askedCount = 0;
   const requests = createRequests(testControl(), () => (askedCount += 1));

@@ -6,6 +6,7 @@
 import { loadSite } from "../../config/load.ts";
 import { createLocalCalendar } from "../../config/local-calendar.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
+import { initialPotential } from "../../service/control/potential-memory.ts";
 import { step } from "../../service/control/step.ts";
 import { arrayPotentialW } from "../../service/solar/array.ts";
 import { extraterrestrialWm2, meanDayOfYear } from "../../service/solar/extraterrestrial.ts";
@@ -98,6 +99,49 @@ export function throttledMinutes(trial: Trial): readonly Throttled[] {
     },
   });
   return found;
+}
+
+/** What a run of the trial came to. */
+export interface Gain {
+  readonly usefulWh: number;
+  readonly reserveDrawnWh: number;
+  readonly starts: number;
+  /** Starts, and steps to a higher stage, on what the range says for sure, and on what it may be. */
+  readonly onSure: number;
+  readonly onTry: number;
+  readonly failedTries: number;
+}
+
+/**
+ * The trial under an outlook's rule curve.
+ *
+ * @param knowsArrays - False: whatever was learned of arrays and sky is forgotten at every tick, so
+ *   that a held-back array can only be tried.
+ */
+export function gainOf(trial: Trial, knowsArrays: boolean): Gain {
+  const site = loadSite({ path: MALGA, overrides: ["ruleCurve={ mode: outlook }"] });
+  const nothing = initialPotential(site.control);
+  const counts = { onSure: 0, onTry: 0, failedTries: 0 };
+  const { totals } = replay({
+    site,
+    days: quirkyDays(site, trial),
+    step: (memory, observation, settings) =>
+      step(knowsArrays ? memory : { ...memory, potential: nothing }, observation, settings),
+    calendar: createLocalCalendar(site.timeZone),
+    stepS: 60,
+    startFraction: 0.8,
+    mayBridge: false,
+    plant: null,
+    onDecision: ({ verdicts }) => {
+      for (const { code } of verdicts) {
+        if (code === "running-hidden") counts.onSure += 1;
+        if (code === "running-hidden-maybe") counts.onTry += 1;
+        if (code === "stopped-try") counts.failedTries += 1;
+      }
+    },
+  });
+  const { usefulDivertedWh: usefulWh, reserveDrawnWh, starts } = totals;
+  return { usefulWh, reserveDrawnWh, starts, ...counts };
 }
 
 export interface Quality {

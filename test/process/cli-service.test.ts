@@ -100,6 +100,26 @@ test("run refuses what it cannot understand, with 2", async () => {
   expect(unknown.stderr).toContain("pomp  [unknown-id]");
 });
 
+test("learned tells what is known in 80 columns, and forgets on request", async () => {
+  const told = await asked("learned");
+  expect(told).toMatchObject({ code: 0, stderr: "" });
+  expect(told.stdout).toContain("Array roof: 100 % where the sun was not seen yet.");
+  expect(told.stdout).toContain("spring-pump: not seen (rated 750 W)");
+  expect(told.stdout.split("\n").filter((line) => line.length > 80)).toEqual([]);
+  const json = await asked("learned", "--json");
+  expect(JSON.parse(json.stdout)).toMatchObject({ formatVersion: 1, site: { id: "malga" } });
+  const token = ["--token-file", "malga.token"];
+  const done = await asked("learned", "--reset", "array.roof", ...token);
+  expect(done).toMatchObject({ code: 0, stderr: "" });
+  expect(done.stdout).toBe("array.roof: forgotten at the next tick\n");
+  const unknown = await asked("learned", "--reset", "array.barn", ...token);
+  expect(unknown).toMatchObject({ code: 2, stdout: "" });
+  expect(unknown.stderr).toMatch(/--reset {2}\[unknown-id\]\n[^]*array\.barn/u);
+  const noToken = await asked("learned", "--reset", "base");
+  expect(noToken).toMatchObject({ code: 2, stdout: "" });
+  expect(noToken.stderr).toContain("--token-file");
+});
+
 test("with nothing running both fail with 1 and say what to start", async () => {
   const closed = createServer();
   await new Promise<void>((done) => closed.listen(0, "127.0.0.1", done));
@@ -107,7 +127,11 @@ test("with nothing running both fail with 1 and say what to start", async () => 
   const port = typeof address === "object" && address !== null ? address.port : 0;
   await new Promise((done) => closed.close(done));
   const url = `http://127.0.0.1:${port}`;
-  for (const args of [["explain"], ["clear", "spring-pump", "--token-file", "malga.token"]]) {
+  for (const args of [
+    ["explain"],
+    ["learned"],
+    ["clear", "spring-pump", "--token-file", "malga.token"],
+  ]) {
     const { code, stdout, stderr } = await typed(...args, "--url", url);
     expect({ code, stdout }).toEqual({ code: 1, stdout: "" });
     expect(stderr).toContain(`no service answers at ${url}`);

@@ -169,6 +169,7 @@ export function runShed(drawn: ShedCase): ShedRun {
       isBrokerConnected: world.isLinked(),
       loadRequest: () => ({ request: "none", forMs: 0 }),
       panelRequest: () => "none",
+      unlearn: "none",
     });
     const before: Memory = memory ?? initialMemory(control, atMs);
     const result = step(before, observation, control);

@@ -1,5 +1,6 @@
 /** The web application over a state that the test makes up, and a real chronicle. */
 import { createChronicle } from "../../service/chronicle.ts";
+import { buildLearnedView } from "../../service/learned-view.ts";
 import { buildStateView } from "../../service/state-view.ts";
 import type { StateView } from "../../service/state-view.ts";
 import type { PastDesk } from "../../service/past-desk.ts";
@@ -56,9 +57,11 @@ export function createTestApp(
     readonly past?: PastDesk;
     readonly dashboardFolder?: string;
     readonly requestLoad?: WebSource["requestLoad"];
+    readonly learned?: WebSource["learned"];
   } = {},
 ) {
   const cleared: string[] = [];
+  const unlearnt: string[] = [];
   const { log, lines } = createMemoryLog();
   const { lastTickAgeMs = 0 } = how;
   const clock = createManualClock();
@@ -73,6 +76,12 @@ export function createTestApp(
     chronicle,
     past: how.past ?? null,
     requestLoad: how.requestLoad ?? (() => null),
+    learned: how.learned ?? (() => buildLearnedView(testSite(), null, DEFAULT_WALL_MS)),
+    requestUnlearn: (what) => {
+      if (what !== "array.roof") return false;
+      unlearnt.push(what);
+      return true;
+    },
     requestClear: (kind, id) => {
       if (id !== "water-heater" && id !== "surplus") return false;
       cleared.push(`${kind} ${id}`);
@@ -87,5 +96,5 @@ export function createTestApp(
     source,
     ...(how.dashboardFolder === undefined ? {} : { dashboardFolder: how.dashboardFolder }),
   });
-  return { app, source, chronicle, clock, cleared, log, lines };
+  return { app, source, chronicle, clock, cleared, unlearnt, log, lines };
 }

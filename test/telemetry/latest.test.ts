@@ -168,6 +168,7 @@ test("a message that comes twice changes nothing", () => {
       isBrokerConnected: true,
       loadRequest: () => ({ request: "none", forMs: 0 }),
       panelRequest: () => "none",
+      unlearn: "none",
     });
   say("shed/battery", '{"soc":95,"v":54,"i":3}');
   say("shed/tank/c", "55");
@@ -236,7 +237,9 @@ test("the observation follows the order of the settings", () => {
     loadRequest: (id) =>
       id === "spring-pump" ? { request: "run", forMs: 60_000 } : { request: "none", forMs: 0 },
     panelRequest: () => "clear",
+    unlearn: "base",
   });
+  expect(observation.unlearn).toBe("base");
   expect(observation).toMatchObject({ monotonicMs: 5, wallMs: 6, localDay: 7, localMinute: 8 });
   expect(observation.sources.map(({ powerW }) => powerW.value)).toEqual([3200]);
   expect(observation.loads.map(({ tankTemperatureC }) => tankTemperatureC.quality)).toEqual([

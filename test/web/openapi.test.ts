@@ -63,6 +63,8 @@ async function faults(app: App, request: InjectOptions & { url: string }, path: 
 const bearer = { authorization: `Bearer ${TOKEN}` };
 const clear = "/api/loads/water-heater/clear";
 const clearPath = "/api/loads/{id}/clear";
+const reset = "/api/learned/array.roof/reset";
+const resetPath = "/api/learned/{what}/reset";
 const far = { remoteAddress: "192.168.7.7" };
 
 describe("every answer is as the document says", () => {
@@ -71,6 +73,21 @@ describe("every answer is as the document says", () => {
     ["ready", { url: "/readyz" }, "/readyz", 200],
     ["state", { url: "/api/state" }, "/api/state", 200],
     ["site", { url: "/api/site" }, "/api/site", 200],
+    ["learned", { url: "/api/learned" }, "/api/learned", 200],
+    ["reset", { method: "POST", url: reset, headers: bearer }, resetPath, 202],
+    ["reset without the token", { method: "POST", url: reset }, resetPath, 401],
+    [
+      "reset of nothing",
+      { method: "POST", url: "/api/learned/wind/reset", headers: bearer },
+      resetPath,
+      404,
+    ],
+    [
+      "reset from a page of another site",
+      { method: "POST", url: reset, headers: { ...bearer, "sec-fetch-site": "cross-site" } },
+      resetPath,
+      403,
+    ],
     ["metrics", { url: "/metrics" }, "/metrics", 200],
     ["description", { url: "/api/openapi.json" }, "/api/openapi.json", 200],
     ["clear a load", { method: "POST", url: clear, headers: bearer }, clearPath, 202],

@@ -65,7 +65,7 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
       }
       if (kind === FRAME.block && isTick(row)) {
         const { decided, ...observation } = row;
-        entries.push({ kind: "tick", observation, decided });
+        entries.push({ kind: "tick", observation: withNewSignals(observation), decided });
       }
     }
     return entries.length === rows.length ? entries : null;
@@ -103,6 +103,11 @@ function withNewFields(start: JournalStart): JournalStart {
     Object.hasOwn(load, "asked") ? load : { ...load, asked: null },
   );
   return { ...start, memory: { ...memory, loads } };
+}
+
+/** Before anything could be forgotten on request, nothing said so. */
+function withNewSignals(observation: Observation): Observation {
+  return Object.hasOwn(observation, "unlearn") ? observation : { ...observation, unlearn: "none" };
 }
 
 function has<Key extends string>(row: unknown, keys: readonly Key[]): row is Record<Key, unknown> {

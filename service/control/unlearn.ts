@@ -1,0 +1,47 @@
+/**
+ * A person has something that was learned forgotten: a tree was felled, a freezer went, an element
+ * was exchanged. It is part of what a tick observes, so that a recorded day can be reproduced.
+ */
+import { initialResponse } from "./potential-memory.ts";
+import type { LoadMemory, Memory } from "./memory.ts";
+import type { Unlearn } from "./observation.ts";
+import { NO_BASE } from "./outlook/base-profile.ts";
+import { NO_SKY } from "./outlook/sky-record.ts";
+
+/** The same object where the site has nothing of that name. */
+export function unlearned(memory: Memory, what: Exclude<Unlearn, "none">): Memory {
+  if (what === "base") {
+    return { ...memory, outlook: { ...memory.outlook, base: NO_BASE, hour: null, plan: null } };
+  }
+  if (what === "sky") return withoutSky(memory);
+  const id = what.slice(what.indexOf(".") + 1);
+  return what.startsWith("array.") ? withoutArray(memory, id) : withoutLoad(memory, id);
+}
+
+function withoutSky(memory: Memory): Memory {
+  const { outlook, potential } = memory;
+  const sky = { clearness: null, slowClearness: 1, seenAtMs: null, seenSlot: 0, past: [] };
+  return {
+    ...memory,
+    outlook: { ...outlook, sky: NO_SKY, plan: null },
+    potential: { ...potential, sky },
+  };
+}
+
+function withoutArray(memory: Memory, id: string): Memory {
+  const { responses } = memory.potential;
+  if (!responses.some((response) => response.id === id)) return memory;
+  const after = responses.map((one) => (one.id === id ? initialResponse(id) : one));
+  // The stretch under way was measured before the request.
+  return { ...memory, potential: { ...memory.potential, responses: after, slot: null } };
+}
+
+function withoutLoad(memory: Memory, id: string): Memory {
+  if (!memory.loads.some((load) => load.id === id)) return memory;
+  return { ...memory, loads: memory.loads.map((load) => (load.id === id ? undrawn(load) : load)) };
+}
+
+function undrawn(load: LoadMemory): LoadMemory {
+  const learnedW = load.draw.learnedW.map(() => null);
+  return { ...load, draw: { ...load.draw, learnedW, idleTimes: 0 } };
+}

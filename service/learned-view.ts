@@ -1,0 +1,145 @@
+/** What the service has learned of its site, for people and programs to look at. */
+import type { SiteSettings } from "../config/site-settings.ts";
+import { itemAt, numberAt } from "./control/item-at.ts";
+import type { LoadMemory, Memory } from "./control/memory.ts";
+import { HOURS, isBaseKnown } from "./control/outlook/base-profile.ts";
+import type { SkyDay } from "./control/outlook/sky-record.ts";
+import { ALTITUDE_CELLS } from "./control/potential-memory.ts";
+import type { ArrayResponse } from "./control/potential-memory.ts";
+import type { LoadSettings } from "./control/settings.ts";
+import { dayText } from "./local-days.ts";
+import { timestamp } from "./timestamp.ts";
+
+/** Sides of a cell of sun positions. [deg] */
+export const CELL_AZIMUTH_DEG = 10;
+export const CELL_ALTITUDE_DEG = 5;
+
+export interface LearnedCell {
+  /** Where the cell begins. [deg] */
+  readonly azimuthDeg: number;
+  readonly altitudeDeg: number;
+  /** Measured over the model of a clean array under a clear sky. [1] > 0 */
+  readonly fraction: number;
+}
+
+export interface LearnedArray {
+  readonly id: string;
+  /** Where the sun was not seen yet. [1] > 0 */
+  readonly generalFraction: number;
+  readonly cells: readonly LearnedCell[];
+}
+
+export interface LearnedHour {
+  readonly hour: number;
+  /** At the battery bus. [W] */
+  readonly meanW: number;
+  readonly spreadW: number;
+  readonly seenDays: number;
+}
+
+export interface LearnedDay {
+  /** YYYY-MM-DD */
+  readonly date: string;
+  /** By twelfths from sunrise to sunset; null: not known. [1] */
+  readonly clearnessFractions: readonly (number | null)[];
+}
+
+export interface LearnedLoad {
+  readonly id: string;
+  readonly label: string;
+  /** By stage: as the settings say, and as it was seen to draw; null: not seen yet. [W] AC */
+  readonly stages: readonly { readonly ratedW: number; readonly learnedW: number | null }[];
+}
+
+export interface LearnedView {
+  readonly formatVersion: 1;
+  /** null: nothing was decided yet. */
+  readonly at: string | null;
+  readonly site: { readonly id: string; readonly label: string };
+  readonly arrays: readonly LearnedArray[];
+  readonly baseLoad: {
+    /** Every hour of the day was seen often enough. */
+    readonly isKnown: boolean;
+    readonly hours: readonly LearnedHour[];
+  };
+  readonly sky: {
+    /** Measured over what is expected of a clear sky here, when last seen; null: not yet. [1] */
+    readonly clearnessFraction: number | null;
+    /** Oldest first. */
+    readonly days: readonly LearnedDay[];
+  };
+  readonly loads: readonly LearnedLoad[];
+}
+
+export function buildLearnedView(
+  site: SiteSettings,
+  memory: Memory | null,
+  wallMs: number,
+): LearnedView {
+  const { id, label, control } = site;
+  return {
+    formatVersion: 1,
+    at: memory === null ? null : timestamp(wallMs),
+    site: { id, label },
+    arrays: memory === null ? [] : arraysOf(site, memory),
+    baseLoad: baseLoadOf(memory),
+    sky: {
+      clearnessFraction: memory?.potential.sky.clearness ?? null,
+      days: memory?.outlook.sky.days.map(dayOf) ?? [],
+    },
+    loads: control.loads.map((load, index) => loadOf(load, memory?.loads[index] ?? null)),
+  };
+}
+
+/** A turbine stands in the list as well, with nothing learned of it. */
+function arraysOf({ control }: SiteSettings, { potential }: Memory): LearnedArray[] {
+  return potential.responses
+    .filter((_, index) => control.sources[index]?.kind === "array")
+    .map(arrayOf);
+}
+
+function arrayOf({ id, generalFraction, cells }: ArrayResponse): LearnedArray {
+  const seen: LearnedCell[] = [];
+  for (const [cell, fraction] of cells.entries()) {
+    if (fraction === null) continue;
+    seen.push({
+      azimuthDeg: Math.floor(cell / ALTITUDE_CELLS) * CELL_AZIMUTH_DEG,
+      altitudeDeg: (cell % ALTITUDE_CELLS) * CELL_ALTITUDE_DEG,
+      fraction,
+    });
+  }
+  return { id, generalFraction, cells: seen };
+}
+
+function baseLoadOf(memory: Memory | null): LearnedView["baseLoad"] {
+  if (memory === null) return { isKnown: false, hours: [] };
+  const { base } = memory.outlook;
+  const hours: LearnedHour[] = [];
+  for (let hour = 0; hour < HOURS; hour += 1) {
+    hours.push({
+      hour,
+      meanW: numberAt(base.meanW, hour),
+      spreadW: numberAt(base.spreadW, hour),
+      seenDays: numberAt(base.seen, hour),
+    });
+  }
+  return { isKnown: isBaseKnown(base), hours };
+}
+
+function dayOf({ localDay, clearness }: SkyDay): LearnedDay {
+  return {
+    date: dayText(localDay),
+    clearnessFractions: clearness.map((fraction) => (fraction < 0 ? null : fraction)),
+  };
+}
+
+function loadOf({ id, label, stagesW }: LoadSettings, memory: LoadMemory | null): LearnedLoad {
+  return {
+    id,
+    label,
+    stages: stagesW.map((ratedW, stage) => ({
+      ratedW,
+      learnedW: memory === null ? null : itemAt(memory.draw.learnedW, stage),
+    })),
+  };
+}
