@@ -18,9 +18,10 @@ const USAGE = `npm run bench -- [PART...] [--trips N] [--starts N] [--minutes M]
 
 Parts (all of them without any; about half an hour):
   plant     what a simulated minute costs
-  replay    a replayed minute over the bare plant, memory by days, and all cores
+  replay    a replayed minute over the bare plant, fixed and outlook, memory by
+            days, and what all cores are worth
   start     spawn to ready, --starts 10 a broker
-  latency   tripping message to OFF, --trips 200 a case, four cases
+  latency   tripping message to OFF, --trips 200 a busy case, 50 an idle one
   memory    resident memory after --minutes 10
   history   what a day of ticks writes to the disk, and what a tick pays for it
   telemetry 5,000 messages/s for --seconds 60, most that the table takes, an hour in memory
