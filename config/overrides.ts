@@ -40,6 +40,8 @@ const SIGNAL_WORDS: ReadonlyMap<string, number> = new Map(
     battery: 2,
     inverter: 2,
     generator: 2,
+    dcLoads: 2,
+    leg: 3,
     array: 3,
     hydro: 3,
     wind: 3,

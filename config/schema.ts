@@ -58,6 +58,10 @@ const webSchema = z
       default: "<site id>.token beside the settings file",
       audience: "advanced",
     }),
+    editing: z.boolean().default(false).meta({
+      description: "Whether the settings may be changed on the page, by whoever has signed in",
+      audience: "advanced",
+    }),
     reading: z.enum(["token", "open"]).default("token").meta({
       description: "Who may read from other machines: holders of the token, or anyone",
       audience: "advanced",

@@ -149,6 +149,8 @@ export interface WebSettings {
   readonly tokenFile: string;
   /** Who may read from other machines: whoever has the token, or anyone who can reach the port. */
   readonly reading: "token" | "open";
+  /** Whether the settings may be changed on the page. */
+  readonly isEditable: boolean;
 }
 
 export interface HistorySettings {

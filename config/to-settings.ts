@@ -153,5 +153,11 @@ function toEmbedded(
 
 function toWeb({ web, site }: SettingsFile, folder: string): WebSettings {
   const tokenFile = resolve(folder, web.tokenFile ?? `${site.id}.token`);
-  return { host: web.host, port: web.port, tokenFile, reading: web.reading };
+  return {
+    host: web.host,
+    port: web.port,
+    tokenFile,
+    reading: web.reading,
+    isEditable: web.editing,
+  };
 }

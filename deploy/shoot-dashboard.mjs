@@ -1,73 +1,129 @@
-// Makes the pictures of the dashboard in docs/images/ from the demo: `node deploy/shoot-dashboard.mjs`
-// after `npm run build`; a folder and flags of the demo may follow. CHROMIUM=/path/to/program uses that browser.
+// Makes the pictures of the dashboard in docs/images/: `node deploy/shoot-dashboard.mjs` after
+// `npm run build`; another folder may follow. CHROMIUM=/path/to/program uses that browser.
+// What happens now is the demo's; days and settings are those of a service over a recorded past.
 import { spawn } from "node:child_process";
-import { mkdirSync } from "node:fs";
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { on } from "node:events";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
 import { chromium } from "playwright-core";
 
 const OUT = process.argv[2] ?? "docs/images";
-const PAGES = ["now", "events", "signals"];
+const PROGRAM = resolve("dist/service/main.js");
+const PAST = resolve("test/data/releases/0.1.0");
+const DAY = "2025-06-12";
+const FREE_PORTS = ["--set", "web.port=0", "--set", "broker.embedded.port=0"];
 const SIZES = [
-  { name: "phone", viewport: { width: 360, height: 740 }, pages: PAGES, colorScheme: "light" },
-  { name: "desk", viewport: { width: 1440, height: 900 }, pages: PAGES, colorScheme: "light" },
-  {
-    name: "desk-dark",
-    viewport: { width: 1440, height: 900 },
-    pages: ["now"],
-    colorScheme: "dark",
-  },
+  { name: "phone", viewport: { width: 360, height: 740 }, colorScheme: "light" },
+  { name: "desk", viewport: { width: 1440, height: 900 }, colorScheme: "light" },
+  { name: "desk-dark", viewport: { width: 1440, height: 900 }, colorScheme: "dark" },
 ];
+/** What a page has when it has all that it shows. */
+const AWAITED = {
+  now: ".load",
+  events: ".event",
+  signals: "tbody tr",
+  days: "figure svg",
+  settings: ".key",
+};
 /** A picture with something running in it; real time until then at the most. [ms] */
 const WAIT_MS = 60_000;
 
-/** The heading may come in pieces. */
-async function addressIn(output) {
+/** Runs the program until it has said all of these; its output may come in pieces. */
+async function start(args, cwd, patterns) {
+  const options = { cwd, stdio: ["ignore", "pipe", "inherit"] };
+  const child = spawn(process.execPath, [PROGRAM, ...args, ...FREE_PORTS], options);
   let text = "";
-  for await (const [piece] of on(output, "data")) {
+  for await (const [piece] of on(child.stdout, "data")) {
     text += piece;
-    const found = /(http:\/\/[^/\s]+)\//.exec(text);
-    if (found !== null) break;
+    if (patterns.every((pattern) => pattern.test(text))) break;
   }
-  output.resume();
-  return /(http:\/\/[^/\s]+)\//.exec(text)[1];
+  child.stdout.resume();
+  return { child, said: patterns.map((pattern) => pattern.exec(text).slice(1)) };
 }
 
-mkdirSync(OUT, { recursive: true });
-const demo = spawn(
-  process.execPath,
-  [
-    ...["dist/service/main.js", "demo", "--speed", "1200", "--for", "72h"],
-    ...["--set", "web.port=0", "--set", "broker.embedded.port=0", ...process.argv.slice(3)],
-  ],
-  { stdio: ["ignore", "pipe", "inherit"] },
-);
-try {
-  const web = await addressIn(demo.stdout);
-  const browser = await chromium.launch({
-    executablePath: process.env.CHROMIUM || "/usr/bin/chromium",
-    args: ["--no-sandbox"],
-  });
+async function signIn(page, token) {
+  await page.getByRole("button", { name: "Sign in" }).click();
+  await page.getByLabel("Token").fill(token);
+  await page.keyboard.press("Enter");
+  await page.getByRole("button", { name: "Sign out" }).waitFor();
+}
+
+async function openAll(browser, web) {
   const opened = [];
-  for (const { name, viewport, pages, colorScheme } of SIZES) {
+  for (const { name, viewport, colorScheme } of SIZES) {
     const context = await browser.newContext({ viewport, colorScheme, locale: "en-GB" });
     const page = await context.newPage();
     await page.goto(web);
-    opened.push({ name, page, pages });
+    opened.push({ name, page });
   }
-  for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 500) {
-    const { loads } = await (await fetch(`${web}/api/state`)).json();
-    if (loads.filter(({ stage }) => stage > 0).length >= 2) break;
-    await pause(500);
-  }
-  for (const { name, page, pages } of opened) {
-    for (const path of pages) {
-      await page.goto(`${web}/#/${path}`);
-      await pause(300);
-      await page.screenshot({ path: `${OUT}/${path}-${name}.png` });
+  return opened;
+}
+
+async function shoot({ name, page }, web, path) {
+  await page.goto(`${web}/#/${path}`);
+  await page.locator(AWAITED[path.split("/")[0]]).first().waitFor();
+  await pause(300);
+  await page.screenshot({ path: `${OUT}/${path.split("/")[0]}-${name}.png` });
+}
+
+async function shootDemo(browser) {
+  const flags = ["demo", "--speed", "1200", "--for", "72h"];
+  const patterns = [/(http:\/\/[^/\s]+)\//, /the text in (\S+)/];
+  const { child, said } = await start(flags, process.cwd(), patterns);
+  try {
+    const [[web], [tokenFile]] = said;
+    const opened = await openAll(browser, web);
+    for (const { page } of opened) await signIn(page, readFileSync(tokenFile, "utf8"));
+    for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 500) {
+      const { loads } = await (await fetch(`${web}/api/state`)).json();
+      if (loads.filter(({ stage }) => stage > 0).length >= 2) break;
+      await pause(500);
     }
+    for (const shown of opened) {
+      for (const path of ["now", "events", "signals"]) await shoot(shown, web, path);
+      if (shown.name !== "phone") continue;
+      await shown.page.goto(`${web}/#/now`);
+      await shown.page.locator(".load summary").first().click();
+      await shown.page.locator("#loads-heading").evaluate((heading) => heading.scrollIntoView());
+      await shown.page.screenshot({ path: `${OUT}/ask-phone.png` });
+    }
+  } finally {
+    child.kill();
   }
-  await browser.close();
+}
+
+async function shootPast(browser) {
+  const folder = mkdtempSync(join(tmpdir(), "bywash-shoot-"));
+  cpSync(PAST, folder, { recursive: true });
+  const flags = ["serve", "--config", "site.yaml", "--shadow"];
+  flags.push("--set", "web.editing=true", "--set", "history.folder=.");
+  const where = /"web":\{"host":"([^"]+)","port":(\d+)\}.*"msg":"service runs"/;
+  const { child, said } = await start(flags, folder, [where]);
+  try {
+    const [[host, port]] = said;
+    const web = `http://${host}:${port}`;
+    const token = readFileSync(join(folder, "malga.token"), "utf8");
+    for (const shown of await openAll(browser, web)) {
+      await signIn(shown.page, token);
+      await shoot(shown, web, `days/${DAY}`);
+      await shoot(shown, web, "settings");
+    }
+  } finally {
+    child.kill();
+    rmSync(folder, { recursive: true, force: true });
+  }
+}
+
+mkdirSync(OUT, { recursive: true });
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM || "/usr/bin/chromium",
+  args: ["--no-sandbox"],
+});
+try {
+  await shootDemo(browser);
+  await shootPast(browser);
 } finally {
-  demo.kill();
+  await browser.close();
 }

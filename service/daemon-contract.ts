@@ -9,6 +9,7 @@ import type { Step } from "./control/step.ts";
 import type { SavedMemory } from "./history/memory-file.ts";
 import type { RootLog } from "./log.ts";
 import type { PastDesk } from "./past-desk.ts";
+import type { SettingsDesk } from "./settings-desk.ts";
 import type { ReloadAnswer } from "./reload.ts";
 import type { SiteHistory } from "./site-history.ts";
 import type { Mode, StateView } from "./state-view.ts";
@@ -32,6 +33,8 @@ export interface DaemonOptions {
   readonly webPort?: number | null;
   /** Reads the settings file again, for those who ask over HTTP or MQTT; absent: nobody can. */
   readonly reload?: () => ReloadAnswer;
+  /** The settings file for people on a page; absent: there is none. */
+  readonly settings?: SettingsDesk;
   /** Where what happens is kept; absent: nowhere. It is opened and closed by whoever gives it. */
   readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "refit">;
   /** Answers what is asked of the history; absent: nothing was kept. */

@@ -1,6 +1,5 @@
 /**
- * The composition root: builds the rooms of one site's service, introduces them to one another,
- * starts them in order and stops them in reverse.
+ * The composition root: builds one site's rooms, introduces them, starts and stops them in order.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
 import { createChronicle } from "./chronicle.ts";
@@ -245,6 +244,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       learned: () =>
         buildLearnedView(rooms.fittings.site, rooms.memory, rooms.options.clock.wallMs()),
       requestUnlearn: (what) => rooms.fittings.requests.askUnlearn(what),
+      settings: rooms.options.settings ?? null,
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       requestLoad: (id, order) =>
         loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),

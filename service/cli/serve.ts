@@ -63,6 +63,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const { createDaemon } = await import("../daemon.ts");
   const { createServiceLog } = await import("./service-log.ts");
   const { createReloader } = await import("../reload.ts");
+  const { createSettingsDesk } = await import("../settings-desk.ts");
   const written = loadSite({ path: options.config, overrides: options.set });
   const log = await createServiceLog({
     name: "bywash",
@@ -85,6 +86,13 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const daemon = createDaemon({
     site,
     reload,
+    settings: createSettingsDesk({
+      path: options.config,
+      overrides: options.set,
+      isEditable: () => site.web.isEditable,
+      reload,
+      log: log.part("settings"),
+    }),
     clock,
     step,
     log,

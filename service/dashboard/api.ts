@@ -1,5 +1,6 @@
 /** What the page asks of the service. */
 import type { DayView, DaysView, EventsView } from "../past-desk.ts";
+import type { CheckView, SettingsView } from "../settings-desk.ts";
 import type { SiteView } from "../site-view.ts";
 import type { LoadView } from "../state-view.ts";
 import type { SessionView } from "../web/routes/session.ts";
@@ -7,13 +8,23 @@ import type { SessionView } from "../web/routes/session.ts";
 interface Answers {
   readonly "/api/site": SiteView;
   readonly "/api/session": SessionView;
+  readonly "/api/settings": SettingsView;
   readonly "/api/days": DaysView;
   readonly [day: `/api/days/${string}`]: DayView;
   readonly [events: `/api/events?${string}`]: EventsView;
 }
 
+interface Applied {
+  readonly warnings: readonly string[];
+  /** Sections that count only from the next start on. */
+  readonly needsRestart: readonly string[];
+}
+
 /** What a write answers. */
-interface Written {
+export interface Written {
+  readonly "/api/settings/check": CheckView;
+  readonly "/api/settings/apply": Applied;
+  readonly "/api/settings/undo": Applied;
   readonly "/api/session": SessionView;
   readonly "/api/session/end": SessionView;
   readonly [order: `/api/loads/${string}/request`]: { readonly load: LoadView };

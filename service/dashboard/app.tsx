@@ -15,6 +15,7 @@ import type { Page, Place } from "./router.ts";
 import { useSession } from "./session/session.ts";
 import type { Session } from "./session/session.ts";
 import { SignInButton } from "./session/sign-in.tsx";
+import { SettingsPage } from "./settings/settings-page.tsx";
 import { SignalsPage } from "./signals/signals-page.tsx";
 
 export function App() {
@@ -121,6 +122,8 @@ function PageBody({ place, site, live, session, format }: BodyProps) {
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":
       return <SignalsPage state={live.state} format={format} />;
+    case "settings":
+      return <SettingsPage session={session} />;
   }
 }
 

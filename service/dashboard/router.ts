@@ -1,7 +1,7 @@
 /** Which page is shown, by the part of the address behind `#`. */
 import { useEffect, useState } from "preact/hooks";
 
-export const PAGES = ["now", "days", "events", "signals"] as const;
+export const PAGES = ["now", "days", "events", "signals", "settings"] as const;
 export type Page = (typeof PAGES)[number];
 
 export const PAGE_NAMES: Readonly<Record<Page, string>> = {
@@ -9,6 +9,7 @@ export const PAGE_NAMES: Readonly<Record<Page, string>> = {
   days: "Days",
   events: "Events",
   signals: "Signals",
+  settings: "Settings",
 };
 
 export function pageOf(hash: string): Page {

@@ -19,6 +19,7 @@ import { metricsRoutes } from "./routes/metrics.ts";
 import { loadRequestRoutes } from "./routes/load-request.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
 import { sessionRoutes } from "./routes/session.ts";
+import { settingsRoutes } from "./routes/settings.ts";
 import { siteRoutes } from "./routes/site.ts";
 import { stateRoutes } from "./routes/state.ts";
 import { streamRoutes } from "./routes/stream.ts";
@@ -85,6 +86,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...learnedRoutes(source, gate),
     ...clearRoutes(source, gate),
     ...reloadRoutes(source, gate),
+    ...settingsRoutes(source, gate),
   ];
   guardRequests(app, { ...options, sessions, routes });
   // Only what a page has to say openly that it sends: a form of another site can't.

@@ -12,6 +12,7 @@ import { OPENAPI_DOCUMENTS } from "./routes/openapi-document.ts";
 import { PAST_DOCUMENTS } from "./routes/past-document.ts";
 import { RELOAD_DOCUMENTS } from "./routes/reload-document.ts";
 import { SESSION_DOCUMENTS } from "./routes/session-document.ts";
+import { SETTINGS_DOCUMENTS } from "./routes/settings-document.ts";
 import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
@@ -28,6 +29,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...LOAD_REQUEST_DOCUMENTS,
   ...LEARNED_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
+  ...SETTINGS_DOCUMENTS,
   ...RELOAD_DOCUMENTS,
 ];
 

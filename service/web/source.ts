@@ -4,6 +4,7 @@ import type { Chronicle } from "../chronicle.ts";
 import type { PastDesk } from "../past-desk.ts";
 import type { ReloadAnswer } from "../reload.ts";
 import type { LoadOrder } from "../requests.ts";
+import type { SettingsDesk } from "../settings-desk.ts";
 import type { LoadView, StateView } from "../state-view.ts";
 
 /** What the web room may ask of the daemon. */
@@ -23,6 +24,8 @@ export interface WebSource {
   readonly reload: (() => ReloadAnswer) | null;
   /** @returns False if nothing of that name is learned. */
   readonly requestUnlearn: (what: string) => boolean;
+  /** null where there is no settings file. */
+  readonly settings: SettingsDesk | null;
   /** @returns False if there is no such load or panel. */
   readonly requestClear: (kind: "load" | "panel", id: string) => boolean;
   /**

@@ -16,6 +16,8 @@ export const CSRF_HEADER = "x-csrf-token";
 export interface WriteGate {
   /** @returns What was answered, if the request may not write; null if it may. */
   readonly refuse: (request: FastifyRequest, reply: FastifyReply) => FastifyReply | null;
+  /** For reading what only such a person may see. */
+  readonly isKnown: (request: FastifyRequest) => boolean;
 }
 
 export function createWriteGate(token: string, sessions: Sessions): WriteGate {
@@ -26,6 +28,8 @@ export function createWriteGate(token: string, sessions: Sessions): WriteGate {
       if (code === "token-needed") reply.header("www-authenticate", "Bearer");
       return sendProblem(reply, code);
     },
+    isKnown: ({ headers }) =>
+      isAuthorised(headers.authorization, token) || sessions.has(headers.cookie),
   };
 }
 

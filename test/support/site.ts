@@ -25,7 +25,13 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
     timeZone: "Europe/Rome",
     control: testControl(),
     broker: testBroker(null),
-    web: { host: LOOPBACK, port: 0, tokenFile: "token-file-of-this-test", reading: "token" },
+    web: {
+      host: LOOPBACK,
+      port: 0,
+      tokenFile: "token-file-of-this-test",
+      reading: "token",
+      isEditable: false,
+    },
     history: testHistory("history-folder-of-this-test"),
     telemetry: [
       testSignal("battery.soc", { topic: "shed/battery", field: "/soc", scale: 0.01 }),

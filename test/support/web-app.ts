@@ -4,6 +4,7 @@ import { buildLearnedView } from "../../service/learned-view.ts";
 import { buildStateView } from "../../service/state-view.ts";
 import type { StateView } from "../../service/state-view.ts";
 import type { PastDesk } from "../../service/past-desk.ts";
+import type { SettingsDesk } from "../../service/settings-desk.ts";
 import { createApp } from "../../service/web/app.ts";
 import type { WebSource } from "../../service/web/source.ts";
 import { createMemoryLog } from "./log.ts";
@@ -58,6 +59,7 @@ export function createTestApp(
     readonly dashboardFolder?: string;
     readonly requestLoad?: WebSource["requestLoad"];
     readonly learned?: WebSource["learned"];
+    readonly settings?: SettingsDesk;
   } = {},
 ) {
   const cleared: string[] = [];
@@ -73,6 +75,7 @@ export function createTestApp(
     lastTickAgeMs: () => lastTickAgeMs,
     tickMs: () => 2_000,
     reload: null,
+    settings: how.settings ?? null,
     chronicle,
     past: how.past ?? null,
     requestLoad: how.requestLoad ?? (() => null),

@@ -2,6 +2,7 @@
 import { useEffect, useState } from "preact/hooks";
 import type { LoadView } from "../../state-view.ts";
 import { ask, send } from "../api.ts";
+import type { Written } from "../api.ts";
 import { asSentence } from "../sentence.ts";
 
 export type LoadOrder =
@@ -18,6 +19,11 @@ export interface Session {
     id: string,
     order: LoadOrder,
   ) => Promise<{ readonly load: LoadView } | { readonly refusal: string }>;
+  /** @returns What the service answers, or why not. */
+  readonly write: <Path extends keyof Written>(
+    path: Path,
+    body: object,
+  ) => Promise<{ readonly value: Written[Path] } | { readonly refusal: string }>;
 }
 
 export function useSession(): Session {
@@ -28,6 +34,14 @@ export function useSession(): Session {
       () => setCsrfToken(null),
     );
   }, []);
+  const write: Session["write"] = async (path, body) => {
+    try {
+      return { value: await send(path, body, csrfToken ?? null) };
+    } catch (error) {
+      if (isSignedOut(error)) setCsrfToken(null);
+      return { refusal: wordsOf(error) };
+    }
+  };
   return {
     isSignedIn: csrfToken === undefined ? null : csrfToken !== null,
     async signIn(token) {
@@ -42,14 +56,10 @@ export function useSession(): Session {
       void send("/api/session/end", {}, csrfToken ?? null).finally(() => setCsrfToken(null));
     },
     async order(id, order) {
-      try {
-        const path = `/api/loads/${encodeURIComponent(id)}/request` as const;
-        return await send(path, order, csrfToken ?? null);
-      } catch (error) {
-        if (isSignedOut(error)) setCsrfToken(null);
-        return { refusal: wordsOf(error) };
-      }
+      const answer = await write(`/api/loads/${encodeURIComponent(id)}/request`, order);
+      return "refusal" in answer ? answer : answer.value;
     },
+    write,
   };
 }
 

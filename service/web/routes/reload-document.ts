@@ -1,7 +1,7 @@
 import { z } from "zod";
 import type { RouteDocument } from "../route-document.ts";
 
-const appliedSchema = z.object({
+export const appliedSchema = z.object({
   status: z.literal("applied"),
   warnings: z.array(z.string()),
   needsRestart: z.array(z.string()).meta({
