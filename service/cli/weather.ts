@@ -20,9 +20,10 @@ const EXAMPLE = fileURLToPath(new URL("../../config/examples/malga.yaml", import
 const DAYS_MAX = 3_660;
 
 const AFTER_HELP = `
-Minutes of light, air, a light wind and everyday use. The same seed makes the
-same days. How fast the light of a broken sky changes is held against measured
-minutes; how the kinds of sky follow one another in a mixed season is not.
+Minutes of light, air, wind and everyday use. The same seed makes the same days.
+A wind blows where the site has a turbine in it, else light air. How fast the
+light of a broken sky changes is held against measured minutes; how the kinds of
+sky follow one another in a mixed season is not.
 
 Examples:
   bywash weather --date 2025-06-01 --days 30 --sky mixed --out june.csv

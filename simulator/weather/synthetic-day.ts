@@ -7,6 +7,7 @@ import { cloudMinutes } from "./cloud.ts";
 import type { SkyKind } from "./cloud.ts";
 import { householdMinutes } from "./household.ts";
 import { createRandom } from "./random.ts";
+import { windMinutes } from "./wind.ts";
 
 export interface SyntheticDayOptions {
   readonly site: SiteSettings;
@@ -19,6 +20,8 @@ export interface SyntheticDayOptions {
 
 const MINUTE_MS = 60_000;
 const DAY_MS = 86_400_000;
+/** Where nothing lives on wind it only cools the arrays; no source. [m/s] */
+const LIGHT_AIR_MS = 1.5;
 
 /**
  * A local day of made-up weather and use at the site's own place, in minutes: 1440 of them, or 60
@@ -31,6 +34,9 @@ export function syntheticDay(options: SyntheticDayOptions): DaySeries {
   const clearIndex = cloudMinutes(kind, minutes, random);
   const household = householdMinutes(random);
   const air = airTemperature(site, startMs, random.between(-3, 3));
+  const hasTurbine = site.control.sources.some(({ kind: source }) => source === "wind");
+  // A stream of its own: the same seed is the same sun, with and without a turbine.
+  const blows = hasTurbine ? windMinutes(minutes, minuteOfDay, createRandom(~seed)) : null;
   const timesMs = new Float64Array(minutes);
   const columns = new Map<string, Float64Array>();
   const column = (name: string): Float64Array => {
@@ -53,7 +59,7 @@ export function syntheticDay(options: SyntheticDayOptions): DaySeries {
     beam[i] = sky.beamNormalWm2;
     diffuse[i] = sky.diffuseWm2;
     airC[i] = air(minuteOfDay(i));
-    wind[i] = 1.5;
+    wind[i] = blows?.[i] ?? LIGHT_AIR_MS;
   }
   return {
     name: `synthetic:${kind}:${localDate}:${seed}`,
