@@ -5,6 +5,7 @@
  * of them the sky is taken to stay as it is, with a stated spread: a clear morning is followed by a
  * clear afternoon more often than not, and nobody knows better without a record.
  */
+import { invariant } from "../invariant.ts";
 import { numberAt } from "../item-at.ts";
 import { clearnessOf, PARTS } from "./sky-record.ts";
 import type { SkyDay, SkyRecord, SkyToday } from "./sky-record.ts";
@@ -44,16 +45,20 @@ const LIKENESS = 0.12;
 const UNLIKE = 0.25;
 /** Days so long ago count a quarter. [days] */
 const SEASON_DAYS = 45;
+const UNKNOWN = -1;
+/** A day that is known all over, whatever it was like. */
+const ANY_DAY: readonly number[] = new Array<number>(PARTS).fill(0);
 /** What a part of the day counts against the one after it, in how the day has been so far. */
 const FADING = 0.6;
 
 export function restOfDay(input: RestInput): Clearness {
-  const { today, position } = input;
-  const soFar = today === null ? null : soFarOf(() => 0, { today, position });
+  const { position } = input;
+  const seen = input.today === null ? null : seenOf(input.today);
+  const soFar = seen === null ? null : soFarOf(ANY_DAY, { seen, position });
   const stated = statedClearness(soFar?.today ?? null, input.tailFraction);
   const belief = (input.record.days.length - RECORD_FROM) / (RECORD_FULL - RECORD_FROM);
   if (belief <= 0) return stated;
-  const recorded = recordedClearness(input);
+  const recorded = recordedClearness(input, seen);
   if (recorded === null) return stated;
   const share = Math.min(1, belief);
   return {
@@ -70,21 +75,26 @@ function statedClearness(soFar: number | null, tailFraction: number): Clearness 
   return { expected, cautious: Math.max(0, expected - deviations * spread) };
 }
 
-function recordedClearness(input: RestInput): Clearness | null {
+/** What has been seen of today, by part; −1: nothing. */
+function seenOf(today: SkyToday): readonly number[] {
+  return today.clearWh.map((_, part) => clearnessOf(today, part) ?? UNKNOWN);
+}
+
+function recordedClearness(input: RestInput, seen: readonly number[] | null): Clearness | null {
   const found = new Mass();
   for (const day of input.record.days) {
     const rest = restOf(day, input);
     if (rest === null) continue;
     const age = (input.localDay - day.localDay) / SEASON_DAYS;
-    found.add(rest, likeness(input, day) * nearness(age));
+    found.add(rest, likeness(seen, day, input.position) * nearness(age));
   }
   return found.isEmpty ? null : found.clearness(input.tailFraction);
 }
 
 /** How much a day began like today, in the parts that are known of both. */
-function likeness({ today, position }: RestInput, day: SkyDay): number {
-  if (today === null) return 1;
-  const theirs = soFarOf((part) => numberAt(day.clearness, part), { today, position });
+function likeness(seen: readonly number[] | null, day: SkyDay, position: number): number {
+  if (seen === null) return 1;
+  const theirs = soFarOf(day.clearness, { seen, position });
   if (theirs === null) return UNLIKE;
   return nearness((theirs.other - theirs.today) / LIKENESS);
 }
@@ -103,16 +113,16 @@ interface SoFar {
 
 /** Clearness up to here, the last hours above all; null: in no part known of both. */
 function soFarOf(
-  other: (part: number) => number,
-  { today, position }: { readonly today: SkyToday; readonly position: number },
+  other: readonly number[],
+  { seen, position }: { readonly seen: readonly number[]; readonly position: number },
 ): SoFar | null {
   let [ours, theirs, weights] = [0, 0, 0];
   let weight = 1;
   for (let part = Math.min(PARTS - 1, Math.floor(position)); part >= 0; part -= 1) {
-    const seen = clearnessOf(today, part);
-    const value = other(part);
-    if (seen !== null && value >= 0) {
-      ours += weight * seen;
+    const our = partOf(seen, part);
+    const value = partOf(other, part);
+    if (our >= 0 && value >= 0) {
+      ours += weight * our;
       theirs += weight * value;
       weights += weight;
     }
@@ -132,12 +142,19 @@ export function restOf(
   let weights = 0;
   for (let part = first; part < PARTS; part += 1) {
     if (part > first) weight = numberAt(clearWh, part);
-    const value = numberAt(day.clearness, part);
+    const value = partOf(day.clearness, part);
     if (value < 0 || weight <= 0) continue;
     sum += weight * value;
     weights += weight;
   }
   return weights === 0 ? null : sum / weights;
+}
+
+/** Not by `numberAt`: every day of the record is asked for each of its parts, again and again. */
+function partOf(day: readonly number[], part: number): number {
+  const clearness = day[part];
+  invariant(clearness !== undefined, "a day must have all its parts");
+  return clearness;
 }
 
 const BUCKETS = 65;
