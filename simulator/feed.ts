@@ -12,7 +12,7 @@ import { extraterrestrialWm2, meanDayOfYear } from "../service/solar/extraterres
 import { sunPosition } from "../service/solar/sun.ts";
 import { DEFAULT_ALBEDO_FRACTION } from "../service/solar/transposition.ts";
 import type { SkyIrradiance } from "../service/solar/transposition.ts";
-import { GAP_MAX_MS } from "./days/day-file.ts";
+import { GAP_MAX_MS, INFERRED_COLUMN } from "./days/day-file.ts";
 import type { DaySeries, Place } from "./days/day-file.ts";
 import { obstructedSky } from "./weather/obstructed-sky.ts";
 import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
@@ -35,6 +35,8 @@ export interface DayFeed {
   readonly windPotentialW: readonly Float64Array[];
   readonly baseAcW: Float64Array;
   readonly batteryTemperatureC: Float64Array;
+  /** Of the arrays' potential, what was inferred from a throttled record; null: nothing. [1] */
+  readonly inferredFraction: Float64Array | null;
   /** Where the record says that the generator gave power, it is called again; null: never. [W] */
   readonly generatorW: Float64Array | null;
 }
@@ -71,6 +73,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     baseAcW: baseLoad(series, options),
     batteryTemperatureC:
       optional(series, "battery_temperature_c", options) ?? new Float64Array(rows).fill(SHED_C),
+    inferredFraction: series.columns.get(INFERRED_COLUMN) ?? null,
     generatorW: optional(series, "generator_power_w", options),
   };
 }

@@ -42,6 +42,13 @@ const bound = z.strictObject({
   sunsetMisses: figure,
 });
 
+const ranged = z.strictObject({
+  potentialWh: figure,
+  curtailedWh: figure,
+  divertedWh: figure,
+  usefulDivertedWh: figure,
+});
+
 export const outcomeSchema = z.strictObject({
   formatVersion: z.literal(1),
   days: figure,
@@ -50,5 +57,9 @@ export const outcomeSchema = z.strictObject({
   totals: z.strictObject(totals),
   loads: z.record(z.string(), load),
   bound: bound.nullable().describe("the best that any controller could have done"),
+  range: z
+    .strictObject({ low: ranged, high: ranged })
+    .nullable()
+    .describe("within which the totals lie, where part of the potential was inferred"),
   perDay: z.array(z.strictObject({ date: z.iso.date(), ...totals })),
 });

@@ -5,6 +5,7 @@
 import type { SiteSettings } from "../config/site-settings.ts";
 import { createAbsorptionDays } from "./absorption-days.ts";
 import type { AbsorptionDays } from "./absorption-days.ts";
+import type { BoundFigures, ReconstructedRange } from "./compared-figures.ts";
 import type { Place } from "./days/day-file.ts";
 import { createLoadLedger } from "./load-ledger.ts";
 import type { LoadFigures } from "./load-ledger.ts";
@@ -60,16 +61,6 @@ export interface DayTotals extends Totals {
   readonly date: string;
 }
 
-/** The best that any controller could have done on these days. */
-export interface BoundFigures {
-  readonly usefulDivertedWh: number;
-  /** By how much the solver may be short of it. */
-  readonly gapWh: number;
-  readonly status: string;
-  /** Sunsets under the target that nobody could have avoided. */
-  readonly sunsetMisses: number;
-}
-
 export interface OutcomeReport {
   readonly formatVersion: 1;
   readonly days: number;
@@ -78,6 +69,8 @@ export interface OutcomeReport {
   readonly totals: Totals;
   readonly loads: Readonly<Record<string, LoadFigures>>;
   readonly bound: BoundFigures | null;
+  /** null: everything that counts was measured, or was given as such. */
+  readonly range: ReconstructedRange | null;
   readonly perDay: readonly DayTotals[];
 }
 
@@ -92,6 +85,8 @@ export interface OutcomeStep extends SunsetStep {
   readonly decision: Decided;
   /** The shed without these loads; null: nobody simulates it. */
   readonly reference: Pick<PlantTruth, "socFraction" | "absorptionsCompleted"> | null;
+  /** Of what the arrays could have given: not measured, but inferred. [1] 0…1 */
+  readonly inferredFraction: number;
 }
 
 export interface Outcome {
@@ -106,6 +101,8 @@ interface Book {
   today: DayTotals | null;
   day: number;
   isReserveDay: boolean;
+  /** Of today's potential. [Wh] */
+  inferredWh: number;
   readonly isSunset: (step: SunsetStep) => boolean;
   readonly absorptions: AbsorptionDays;
   readonly referenceAbsorptions: AbsorptionDays;
@@ -124,6 +121,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
     today: null,
     day: Number.NEGATIVE_INFINITY,
     isReserveDay: false,
+    inferredWh: 0,
     isSunset: createSunsetWatch(place),
     absorptions: createAbsorptionDays(site.control.battery.fullChargeEveryDays),
     referenceAbsorptions: createAbsorptionDays(site.control.battery.fullChargeEveryDays),
@@ -134,6 +132,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
       const today = book.today;
       if (today === null) return;
       addEnergy(today, step);
+      addInferred(book, today, step);
       addReserve(book, today, step);
       addSunset(book, today, step);
       addAbsorption(book, step);
@@ -148,6 +147,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
         totals: sumTotals(book.days),
         loads: ledger.figures(),
         bound: null,
+        range: null,
         perDay: book.days,
       } satisfies OutcomeReport);
     },
@@ -157,6 +157,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
 function openDay(book: Book, step: OutcomeStep): void {
   book.day = step.localDay;
   book.isReserveDay = false;
+  book.inferredWh = 0;
   const date = new Date(step.localDay * DAY_MS).toISOString().slice(0, 10);
   book.today = { date, ...emptyTotals() };
   book.days.push(book.today);
@@ -181,6 +182,11 @@ function addEnergy(today: Totals, step: OutcomeStep): void {
   const socPercent = truth.socFraction * 100;
   today.minSocPercent = Math.min(today.minSocPercent, socPercent);
   today.endSocPercent = socPercent;
+}
+
+function addInferred(book: Book, today: Totals, step: OutcomeStep): void {
+  book.inferredWh += (step.inferredFraction * step.truth.sunPotentialW * step.dtS) / 3600;
+  if (book.inferredWh > 0) today.reconstructedFraction = book.inferredWh / today.potentialWh;
 }
 
 function addReserve(book: Book, today: Totals, step: OutcomeStep): void {
@@ -266,10 +272,13 @@ const SUMMED = [
 
 function sumTotals(days: readonly DayTotals[]): Totals {
   const totals = emptyTotals();
+  let inferredWh = 0;
   for (const day of days) {
     for (const key of SUMMED) totals[key] += day[key];
+    inferredWh += day.reconstructedFraction * day.potentialWh;
     totals.minSocPercent = Math.min(totals.minSocPercent, day.minSocPercent);
     totals.endSocPercent = day.endSocPercent;
   }
+  if (inferredWh > 0) totals.reconstructedFraction = inferredWh / totals.potentialWh;
   return totals;
 }

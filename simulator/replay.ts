@@ -93,6 +93,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
     truth: plant.truth,
     decision: { loadStages: [], site: { ruleCurveFraction: 0 } },
     reference: reference.truth,
+    inferredFraction: 0,
   };
   // The controller, too, has to know whose sun it is; by this very object it keeps a day's sun.
   let { control } = site;
@@ -123,6 +124,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
       done.localDay = localDay;
       done.localMinute = localMinute;
       done.decision = decision;
+      done.inferredFraction = feed.inferredFraction?.[row] ?? 0;
       reference.step(input, done, feed.place);
       input.loadStages = decision.loadStages;
       input.loadPowersW = decision.loadPowersW;

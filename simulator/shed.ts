@@ -87,7 +87,7 @@ export function createShed(options: ShedOptions): Shed {
           const wallMs = startWallMs + elapsedMs;
           const { truth } = plant;
           const at = { dtS: dtMs / 1000, wallMs, ...calendar(wallMs) };
-          outcome.add({ ...at, truth, decision, reference: null });
+          outcome.add({ ...at, truth, decision, reference: null, inferredFraction: 0 });
         }
         elapsedMs += dtMs;
       },

@@ -47,12 +47,13 @@ async function run(names: readonly string[], flags: BoundFlags): Promise<void> {
   const { boundJson, boundText } = await import("./bound-report.ts");
   const { decodeDays, readDays, readShare } = await import("./replay-input.ts");
   const { plantOf, readPlantChanges } = await import("../../simulator/plant/plant-changes.ts");
+  const { reconstructed } = await import("./replay-reconstruct.ts");
   const { readRefine } = await import("./replay-refine.ts");
   const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
   const read = readDays(names, site, await decodeDays(names));
   const bound = await boundOfDays({
     site,
-    days: readRefine(flags.refine, site)(read(() => undefined)),
+    days: reconstructed(() => readRefine(flags.refine, site)(read(() => undefined)), site).middle(),
     calendar: createLocalCalendar(site.timeZone),
     stepS: STEP_S,
     startFraction: readShare(flags.startSoc),

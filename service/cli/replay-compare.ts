@@ -6,6 +6,7 @@ import { readPlantChanges } from "../../simulator/plant/plant-changes.ts";
 import { comparison, comparisonText } from "../../simulator/report/comparison.ts";
 import { UserError } from "../errors.ts";
 import { decodeDays, readDays, readShare, readStepS } from "./replay-input.ts";
+import { reconstructed } from "./replay-reconstruct.ts";
 import { readRefine } from "./replay-refine.ts";
 import { terminalProgress } from "./terminal-progress.ts";
 
@@ -54,7 +55,8 @@ async function sharedDays(
   refine: string | undefined,
 ): Promise<readonly DaySeries[]> {
   const read = readDays(names, site, await decodeDays(names));
-  const days = [...readRefine(refine, site)(read(() => undefined))];
+  const refined = () => readRefine(refine, site)(read(() => undefined));
+  const days = [...reconstructed(refined, site).middle()];
   if (days.length > 0) return days;
   throw new UserError([{ code: "no-days", where: "days", expected: "at least one day" }]);
 }

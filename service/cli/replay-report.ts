@@ -64,6 +64,7 @@ export function reportText(input: ReportInput): string {
     ...loadTable(report),
     "",
     ...closingLines(report.totals),
+    ...rangeLines(report),
     ...boundLines(report),
     ...(input.events.length === 0 ? [] : ["", ...input.events]),
   ].join("\n");
@@ -121,6 +122,21 @@ function boundLines({ totals, bound }: OutcomeReport): readonly string[] {
   return [
     `The best of all controllers, with foresight: ${energy(bound.usefulDivertedWh)} of use.`,
     `Here ${energy(totals.usefulDivertedWh)}${share}; missed: ${energy(regretWh ?? 0)}.`,
+  ];
+}
+
+function rangeLines({ totals, range }: OutcomeReport): readonly string[] {
+  if (range === null) return [];
+  const between = (
+    key: "potentialWh" | "divertedWh" | "usefulDivertedWh" | "curtailedWh",
+  ): string => `${energy(range.low[key])} to ${energy(range.high[key])}`;
+  const share = (100 * totals.reconstructedFraction).toFixed(0);
+  return [
+    "",
+    `The arrays were held back: ${share} % of what is on offer here was inferred.`,
+    "The range, for a low and a high guess of it:",
+    `  on offer ${between("potentialWh")}, unused ${between("curtailedWh")}`,
+    `  diverted ${between("divertedWh")}, useful ${between("usefulDivertedWh")}`,
   ];
 }
 

@@ -127,7 +127,9 @@ async function runOne(
   const { createRibbonRecorder } = await import("../../simulator/report/ribbon-record.ts");
   const { step } = await import("../control/step.ts");
   const { decodeDays, readDays, readShare, readStepS } = await import("./replay-input.ts");
+  const { reconstructed } = await import("./replay-reconstruct.ts");
   const { readRefine } = await import("./replay-refine.ts");
+  const { withRange } = await import("../../simulator/reconstruct/with-range.ts");
   const { createEventList, reportText } = await import("./replay-report.ts");
   const { terminalProgress } = await import("./terminal-progress.ts");
   const read = readDays(names, site, await decodeDays(names));
@@ -135,7 +137,10 @@ async function runOne(
   const events = createEventList(site);
   const ribbons = createRibbonRecorder(site);
   const places = new Set<string>();
-  const days = () => refine(read(({ place, name }) => place !== null && places.add(name)));
+  const { middle: days, ends } = reconstructed(
+    () => refine(read(({ place, name }) => place !== null && places.add(name))),
+    site,
+  );
   const shed = {
     site,
     calendar: createLocalCalendar(site.timeZone),
@@ -153,8 +158,13 @@ async function runOne(
       onStep: flags.html === undefined ? null : ribbons.add,
     }),
   );
-  const report =
-    flags.bound === true ? await bounded(replayed, { ...shed, days: days() }) : replayed;
+  const endOf = (list: readonly DaySeries[]): OutcomeReport =>
+    replay({ ...shed, days: list, step, onDecision: null });
+  const ranged =
+    ends === null
+      ? replayed
+      : withRange(replayed, { low: endOf(ends.low), high: endOf(ends.high) });
+  const report = flags.bound === true ? await bounded(ranged, { ...shed, days: days() }) : ranged;
   if (flags.html !== undefined) {
     await writePage(flags.html, { site, report, days: ribbons.days() });
   }

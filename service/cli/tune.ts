@@ -57,6 +57,7 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
   const { wholeDays } = await import("../../simulator/tune/whole-days.ts");
   const { runTrials } = await import("../../simulator/trials.ts");
   const { decodeDays, readDays, readNumber, readShare } = await import("./replay-input.ts");
+  const { reconstructed } = await import("./replay-reconstruct.ts");
   const { readRefine } = await import("./replay-refine.ts");
   const { tuneJson, tuneText } = await import("./tune-report.ts");
   const load = (set: Combination): SiteSettings =>
@@ -82,7 +83,7 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
     now,
     candidates,
     days: wholeDays(
-      readRefine(flags.refine, now)(read(() => undefined)),
+      reconstructed(() => readRefine(flags.refine, now)(read(() => undefined)), now).middle(),
       createLocalCalendar(now.timeZone),
     ),
     runAll: (sites, days) => runTrials(sites, { ...input, days }, { onProgress: progress.show }),

@@ -21,6 +21,9 @@ export const FIXED_COLUMNS = [
   "wind_speed_m_s",
 ] as const;
 
+/** Of `pv_potential_w`: what nobody measured. In memory alone, never in a file. [1] 0…1 */
+export const INFERRED_COLUMN = "pv_inferred_fraction";
+
 /** `charge_stage` is text in the file and the place in this list in memory. */
 export const CHARGE_STAGES = ["bulk", "absorption", "float", "equalise"] as const;
 

@@ -73,7 +73,7 @@ function frameOf({ control }: SiteSettings, days: readonly RibbonDay[]): RibbonF
   };
 }
 
-function summary({ totals, bound }: OutcomeReport): string {
+function summary({ totals, bound, range }: OutcomeReport): string {
   const used = totals.potentialWh - totals.curtailedWh;
   const share = totals.potentialWh > 0 ? (100 * used) / totals.potentialWh : 0;
   const figures: readonly (readonly [string, string])[] = [
@@ -86,6 +86,15 @@ function summary({ totals, bound }: OutcomeReport): string {
     ["lowest charge", percent(totals.minSocPercent)],
     ["sunsets under the target", String(totals.sunsetMisses)],
     ["everyday use without power", energy(totals.unservedWh)],
+    ...(range === null
+      ? []
+      : [
+          ["of what was on offer: inferred", percent(100 * totals.reconstructedFraction)] as const,
+          [
+            "useful part, low and high guess",
+            `${energy(range.low.usefulDivertedWh)} to ${energy(range.high.usefulDivertedWh)}`,
+          ] as const,
+        ]),
     ...(bound === null
       ? []
       : [

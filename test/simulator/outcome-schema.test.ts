@@ -35,7 +35,17 @@ test.each(EXAMPLES)("a real result of %s has exactly the fields of the schema", 
 test("the JSON Schema names the keys in their order", () => {
   const schema = replayJsonSchema();
   expect(schema["required"]).toEqual([
-    ...["formatVersion", "days", "plant", "settings", "totals", "loads", "bound", "perDay"],
+    ...[
+      "formatVersion",
+      "days",
+      "plant",
+      "settings",
+      "totals",
+      "loads",
+      "bound",
+      "range",
+      "perDay",
+    ],
   ]);
   expect(schema["additionalProperties"]).toBe(false);
 });

@@ -20,6 +20,7 @@ let site: SiteSettings;
 let truth: PlantTruth;
 let outcome: Outcome;
 let decision: Decision;
+let inferredFraction: number;
 let reference: { socFraction: number; absorptionsCompleted: number } | null;
 
 beforeEach(() => {
@@ -30,6 +31,7 @@ beforeEach(() => {
   outcome = createOutcome(site, settings, PLACE);
   decision = decided(0.94);
   reference = null;
+  inferredFraction = 0;
 });
 
 /** A real decision with its rule curve and stages set. */
@@ -49,6 +51,7 @@ function add(seconds: number, stages: readonly number[] = [0, 0], minute = 720, 
     truth,
     decision: { ...decision, loadStages: stages },
     reference,
+    inferredFraction,
   });
 }
 
@@ -56,7 +59,17 @@ test("keys and their order are those of the interface", () => {
   add(60);
   const report = outcome.report();
   expect(Object.keys(report)).toEqual([
-    ...["formatVersion", "days", "plant", "settings", "totals", "loads", "bound", "perDay"],
+    ...[
+      "formatVersion",
+      "days",
+      "plant",
+      "settings",
+      "totals",
+      "loads",
+      "bound",
+      "range",
+      "perDay",
+    ],
   ]);
   const totals = [
     ...["divertedWh", "usefulDivertedWh", "curtailedWh", "potentialWh", "baseLoadWh"],
@@ -219,4 +232,18 @@ test("figures have six significant digits", () => {
   expect(roundFigure(1234567.89)).toBe(1234570);
   expect(roundFigure(0.000123456789)).toBe(0.000123457);
   expect(roundFigure(0)).toBe(0);
+});
+
+test("what was inferred of the arrays' potential, by day and of all of it", () => {
+  truth.potentialW = 4000;
+  truth.sunPotentialW = 3000;
+  inferredFraction = 0.5;
+  add(3600);
+  inferredFraction = 0;
+  add(3600, [0, 0], 780);
+  add(3600, [0, 0], 720, DAY + 1);
+  const { totals, perDay } = outcome.report();
+  // 1.5 kWh of 8, and of 12.
+  expect(perDay.map((day) => day.reconstructedFraction)).toEqual([0.1875, 0]);
+  expect(totals.reconstructedFraction).toBe(0.125);
 });
