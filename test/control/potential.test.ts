@@ -215,6 +215,31 @@ describe("what the sources could give", () => {
     expect(figures.hiddenLowW).toBeCloseTo((figures.potentialLowW ?? 0) - 400, 6);
   });
 
+  it("follows the sky within about ten minutes, and believes no array without bounds", () => {
+    const shed = new Shed().minutes(0, HOUR_MS, () => ({ share: 1 }));
+    shed.minutes(HOUR_MS, HOUR_MS + 10 * MINUTE_MS, () => ({ share: 0.5 }));
+    expect(shed.memory.sky.clearness).toBeGreaterThan(0.6);
+    expect(shed.memory.sky.clearness).toBeLessThan(0.8);
+    const wild = new Shed().minutes(0, MINUTE_MS, () => ({ powerW: 60_000 }));
+    expect(wild.memory.sky.clearness).toBe(3);
+  });
+
+  it("may be more by a seventh where the sun was not seen in the clear yet", () => {
+    const shed = new Shed().minutes(0, 3 * MINUTE_MS, () => ({ share: 1.05 }));
+    const figures = shed.minute(3 * MINUTE_MS, { charge: FLOAT, powerW: 0 });
+    // A single sight: the wide range of a broken sky, and the seventh on top of it.
+    expect((figures.potentialHighW ?? 0) / modelAt(3 * MINUTE_MS)).toBeCloseTo(1.27 * 1.14, 2);
+  });
+
+  it("is not learned from a stretch of which two minutes in five were held back", () => {
+    const shed = new Shed().minutes(0, 3 * MINUTE_MS, () => ({ share: 0.5 }));
+    shed.minutes(3 * MINUTE_MS, 11 * MINUTE_MS, () => ({ charge: FLOAT }));
+    expect(shed.memory.responses).toStrictEqual(initialPotential(settings).responses);
+    const whole = new Shed().minutes(0, 4 * MINUTE_MS, () => ({ share: 0.5 }));
+    whole.minutes(4 * MINUTE_MS, 11 * MINUTE_MS, () => ({ charge: FLOAT }));
+    expect(whole.memory.responses).not.toStrictEqual(initialPotential(settings).responses);
+  });
+
   it("has a range that widens with time", () => {
     const shed = new Shed().minutes(0, HOUR_MS, () => ({ share: 1 }));
     const at = (sinceMs: number) => shed.minute(HOUR_MS + sinceMs, { charge: FLOAT, powerW: 0 });
