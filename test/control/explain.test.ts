@@ -212,6 +212,11 @@ describe("the site in one line", () => {
       "battery 95.7 %, rule curve 94.0 %, absorption, takes 220 W, arrays held back",
     ],
     [
+      "held back by a power that is known",
+      { chargeStage: "absorption", isCurtailed: true, hiddenLowW: 1930, batteryPowerW: 220 },
+      "battery 95.7 %, rule curve 94.0 %, absorption, takes 220 W, arrays held back by 1.93 kW or more",
+    ],
+    [
       "discharging",
       { batteryPowerW: -431 },
       "battery 95.7 %, rule curve 94.0 %, bulk, gives 431 W",
