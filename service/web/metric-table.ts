@@ -40,6 +40,7 @@ const QUALITIES = [
 ] as const satisfies readonly StateView["signals"][number]["quality"][];
 
 const MS_PER_SECOND = 1_000;
+const JOULES_PER_WH = 3_600;
 
 export const METRICS: readonly MetricEntry[] = [
   labelled("gauge", "build_info", {
@@ -51,6 +52,15 @@ export const METRICS: readonly MetricEntry[] = [
   }),
   ofSite("state_of_charge_ratio", "State of charge", (site) => site.socFraction),
   ofSite("rule_curve_ratio", "Rule curve now", (site) => site.ruleCurveFraction),
+  ofSite("outlook_expected_joules", "From the sources, until sunset", ({ outlook }) =>
+    outlook === null ? null : outlook.expectedWh * JOULES_PER_WH,
+  ),
+  ofSite("outlook_cautious_joules", "Of that, the cautious side", ({ outlook }) =>
+    outlook === null ? null : outlook.cautiousWh * JOULES_PER_WH,
+  ),
+  ofSite("outlook_sunset_charge_ratio", "Likely at sunset, without loads", ({ outlook }) =>
+    outlook === null ? null : outlook.sunsetSocFraction,
+  ),
   ofSite("battery_power_watts", "Positive: charging", (site) => site.batteryPowerW),
   ofSite("sources_power_watts", "From all sources", (site) => site.sourcesPowerW),
   ofSite("base_power_watts", "Essential use", (site) => site.basePowerW),

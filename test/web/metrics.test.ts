@@ -43,6 +43,31 @@ test("the figures of the state stand under names with their base unit", async ()
   expect(metrics.get("process_cpu_seconds_total")?.type).toBe("counter");
 });
 
+test("the outlook is shown where there is one", () => {
+  const outlook = {
+    expectedWh: 14_200,
+    cautiousWh: 9_800,
+    baseWh: 3_000,
+    sunsetSocFraction: 0.96,
+    sunsetMs: 0,
+    isCompleting: false,
+    startsAtMs: [],
+  };
+  const state = stateOf("fresh");
+  const shown = (name: string, given: typeof outlook | null) => {
+    const verdict = state.verdict === null ? null : { ...state.verdict, outlook: given };
+    const facts = { loads: [], raisedCounts: new Map(), readerCount: 0, droppedCount: 0 };
+    const entry = METRICS.find((one) => one.name === `bywash_${name}`);
+    return entry?.samples({ ...facts, state: { ...state, verdict } })[0]?.value;
+  };
+  expect(shown("outlook_expected_joules", outlook)).toBe(51_120_000);
+  expect(shown("outlook_cautious_joules", outlook)).toBe(35_280_000);
+  expect(shown("outlook_sunset_charge_ratio", outlook)).toBe(0.96);
+  for (const name of ["expected_joules", "cautious_joules", "sunset_charge_ratio"]) {
+    expect(shown(`outlook_${name}`, null)).toBeNull();
+  }
+});
+
 /** Prometheus documentation, "Metric and label naming". */
 test("every name follows the naming guide", async () => {
   const metrics = await scrape(createTestApp().app);

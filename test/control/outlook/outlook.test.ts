@@ -226,6 +226,16 @@ describe("what else is looked at", () => {
     // It was full on the day after: the next full charge is four days off.
     expect(at(days, 4, 12).decision.site.outlook?.isCompleting).toBe(false);
   });
+
+  it("lithium is to be quite full then, in good time before sunset", () => {
+    const battery = lfpBattery({ sunsetTargetFraction: 0.9, fullChargeEveryDays: 2 });
+    const days = liveIn(outlookSite({ battery }), 3 * DAY_MINUTES, {
+      clearness: always(0.15),
+      baseW: always(200),
+      startFraction: 0.7,
+    });
+    expect(at(days, 2, 12).memory.outlook.plan!.curve.at(-1)).toBe(1);
+  });
 });
 
 describe("after a restart", () => {
