@@ -22,13 +22,13 @@ const SIZES = [
 /** What a page has when it has all that it shows. */
 const AWAITED = {
   now: ".load",
-  events: ".event",
+  events: "h1",
   signals: "tbody tr",
   days: "figure svg",
   settings: ".key",
 };
 /** A picture with something running in it; real time until then at the most. [ms] */
-const WAIT_MS = 60_000;
+const WAIT_MS = 180_000;
 
 /** Runs the program until it has said all of these; its output may come in pieces. */
 async function start(args, cwd, patterns) {
@@ -99,6 +99,7 @@ async function shootPast(browser) {
   cpSync(PAST, folder, { recursive: true });
   const flags = ["serve", "--config", "site.yaml", "--shadow"];
   flags.push("--set", "web.editing=true", "--set", "history.folder=.");
+  flags.push("--set", "history.samples=3660 d");
   const where = /"web":\{"host":"([^"]+)","port":(\d+)\}.*"msg":"service runs"/;
   const { child, said } = await start(flags, folder, [where]);
   try {

@@ -35,9 +35,14 @@ export function isAskedToRun({ asked }: Pick<LoadMemory, "asked">): boolean {
   return asked !== null && asked.wants === "run";
 }
 
+/** The run that was asked for; null: none. */
+export function askedRun({ asked }: LoadMemory): AskedMemory | null {
+  return asked !== null && asked.wants === "run" ? asked : null;
+}
+
 /** Time until the request ends by itself. [ms] ≥ 0 */
-export function askedLeftMs({ asked }: Pick<LoadMemory, "asked">, nowMs: number): number {
-  return asked === null ? 0 : Math.max(0, asked.untilMs - nowMs);
+export function askedLeftMs({ untilMs }: AskedMemory, nowMs: number): number {
+  return Math.max(0, untilMs - nowMs);
 }
 
 /**

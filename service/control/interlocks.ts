@@ -101,9 +101,9 @@ function confirmationInterlock(
 }
 
 /** A person wants it off; the last of the reasons, as it is the only one that is no trouble. */
-function holdOnRequest(memory: LoadMemory, nowMs: number): Verdict | null {
-  const isHeld = memory.asked !== null && memory.asked.wants === "hold";
-  return isHeld ? timedVerdict("held-off", 0, askedLeftMs(memory, nowMs)) : null;
+function holdOnRequest({ asked }: LoadMemory, nowMs: number): Verdict | null {
+  if (asked === null || asked.wants !== "hold") return null;
+  return timedVerdict("held-off", 0, askedLeftMs(asked, nowMs));
 }
 
 /**

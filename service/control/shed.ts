@@ -1,4 +1,4 @@
-import { askedLeftMs, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
+import { askedLeftMs, askedRun, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
@@ -153,8 +153,9 @@ function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
 function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
   const nowMs = input.observation.monotonicMs;
-  if (isAskedToRun(memory)) {
-    return timedVerdict("running-asked", memory.stage, askedLeftMs(memory, nowMs));
+  const run = askedRun(memory);
+  if (run !== null) {
+    return timedVerdict("running-asked", memory.stage, askedLeftMs(run, nowMs));
   }
   const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
   if (belowMs !== null) {

@@ -1,4 +1,4 @@
-import { askedLeftMs, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
+import { askedLeftMs, askedRun, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { windowRemainingMs } from "./blocks/rolling-count.ts";
 import { STARTS_WINDOW_MS } from "./load-timers.ts";
@@ -117,8 +117,9 @@ function switchTo(
 
 function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
-  if (isAskedToRun(memory)) {
-    const remainingMs = askedLeftMs(memory, input.observation.monotonicMs);
+  const run = askedRun(memory);
+  if (run !== null) {
+    const remainingMs = askedLeftMs(run, input.observation.monotonicMs);
     return timedVerdict("running-asked", stage, remainingMs);
   }
   return measuredVerdict("running", stage, {
