@@ -57,17 +57,27 @@ async function run(paths: readonly string[], flags: ImportFlags): Promise<void> 
   }
   const { createSummary } = await import("../../simulator/import/import-summary.ts");
   const { importText, writtenText } = await import("./import-report.ts");
+  const { terminalProgress } = await import("./terminal-progress.ts");
   const notes: ImportNotes = { unused: new Set(), emptied: new Map() };
   const pieces = await piecesOf(paths, flags, notes);
   const output = await outputOf(flags);
   const builder = createSummary();
-  const written = await writeAll(pieces, output, (piece) => builder.add(piece));
+  const progress = terminalProgress("import");
+  const written = await writeAll(pieces, output, (piece) => {
+    builder.add(piece);
+    progress.tell(`up to ${dayOf(piece)}`);
+  }).finally(progress.end);
   const summary = builder.summary();
   if (summary === null) return;
   const unused = [...notes.unused];
   const report = { summary, unused, emptied: Object.fromEntries(notes.emptied), written };
   const asText = flags.show === true ? importText : writtenText;
   print(flags.json === true ? JSON.stringify(report, null, 2) : asText(report));
+}
+
+/** The last day of a piece, in UTC. */
+function dayOf({ timesMs }: DaySeries): string {
+  return new Date(timesMs.at(-1) ?? 0).toISOString().slice(0, 10);
 }
 
 /** A mapping to start from. */

@@ -192,7 +192,7 @@ function* counted(days: Iterable<DaySeries>, progress: Progress): Iterable<DaySe
     yield day;
     // A file may end and begin in the middle of a day.
     readMs += day.timesMs.length * day.stepMs;
-    progress.tell(`${(readMs / DAY_MS).toFixed(0)} days`);
+    progress.tell(`days read: ${(readMs / DAY_MS).toFixed(0)}`);
   }
 }
 

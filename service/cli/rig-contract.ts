@@ -30,6 +30,8 @@ export interface RigRunOptions {
 export interface RigListener {
   /** Before the first step; the run waits for it. */
   onReady(addresses: { readonly broker: string; readonly web: string | null }): Promise<void>;
+  /** Before each step of the shed. [ms since 1970-01-01T00:00:00Z] */
+  onStep?(wallMs: number): void;
   /** After each tick of a service in this process. */
   onDecision(decision: Decision, time: LocalTime): void;
 }

@@ -71,6 +71,7 @@ export function createRigRun(options: RigRunOptions): RigRun {
         await listener.onReady({ broker: broker.url, web });
         await runSteps({ rig, shed, service: made }, options, (atMs) => {
           elapsedMs = atMs;
+          listener.onStep?.(wallMs());
           return isEnding;
         });
       } finally {

@@ -71,6 +71,7 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
   const { decodeDays, readDays, readShare } = await import("./replay-input.ts");
   const { readRefine } = await import("./replay-refine.ts");
   const { untilInterrupted } = await import("./rig-interrupt.ts");
+  const { terminalProgress } = await import("./terminal-progress.ts");
   const { createRigRun } = await import("./rig-run.ts");
   const site = await siteFor(flags);
   const read = readDays(names, site, await decodeDays(names));
@@ -79,6 +80,7 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
   // Errors alone, on standard error: standard output is the result's.
   const log = await createServiceLog({ name: "bywash rig", level: "error", output: "stderr" });
   const startedMs = systemClock.monotonicMs();
+  const progress = terminalProgress("rig");
   const rig = createRigRun({
     site,
     days: readRefine(flags.refine, site)(days),
@@ -95,9 +97,13 @@ async function run(names: readonly string[], flags: RigFlags, version: string): 
     listener: {
       onReady: () => Promise.resolve(),
       onDecision: () => undefined,
+      onStep: (wallMs) => progress.tell(`at ${new Date(wallMs).toISOString().slice(0, 16)}Z`),
     },
   });
-  const report = await untilInterrupted(rig).finally(() => log.close());
+  const report = await untilInterrupted(rig).finally(() => {
+    progress.end();
+    log.close();
+  });
   if (flags.json === true) {
     print(JSON.stringify(report, null, 2));
     return;

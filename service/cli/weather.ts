@@ -49,6 +49,7 @@ async function run(flags: WeatherFlags): Promise<void> {
   const { loadSite } = await import("../../config/load.ts");
   const { createDayOutput } = await import("../../simulator/days/day-output.ts");
   const { madeUpDays, SEASON_KINDS } = await import("../../simulator/weather/mixed-days.ts");
+  const { terminalProgress } = await import("./terminal-progress.ts");
   const { readChoice, readDate, readNumber } = await import("./replay-input.ts");
   const site = loadSite({ path: flags.config ?? EXAMPLE, overrides: flags.set });
   const first = {
@@ -63,11 +64,19 @@ async function run(flags: WeatherFlags): Promise<void> {
     isSplit: flags.split === true,
     mayReplace: flags.force === true,
   });
+  const progress = terminalProgress("weather");
+  let done = 0;
   try {
-    for (const day of madeUpDays(first, sky, count)) output.write(day);
+    for (const day of madeUpDays(first, sky, count)) {
+      output.write(day);
+      done += 1;
+      progress.show(done / count);
+    }
     const written = output.commit();
+    progress.end();
     process.stdout.write(`written: ${written.join(", ")}\n`);
   } catch (error) {
+    progress.end();
     output.discard();
     throw error;
   }
