@@ -3,6 +3,7 @@ import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { DayWindow, LoadSettings } from "./settings.ts";
 import { isRequestMissing } from "./sockets.ts";
+import { stagePowerW } from "./stage-power.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
 /** Why a load wants no energy now, with the two numbers of its verdict. */
@@ -54,7 +55,7 @@ export function demandGap(
       limit: quotaRunMs / MS_PER_MINUTE,
     };
   }
-  const runWh = (runMs / MS_PER_HOUR) * (settings.stagesW[settings.stagesW.length - 1] ?? 0);
+  const runWh = (runMs / MS_PER_HOUR) * stagePowerW(settings, settings.stagesW.length);
   if (quotaEnergyWh !== null && isMet(load.usedTodayWh + runWh, quotaEnergyWh, load.usedTodayWh)) {
     return { code: "quota-energy-met", measured: load.usedTodayWh, limit: quotaEnergyWh };
   }
