@@ -30,18 +30,18 @@ export async function tunedThreshold(protocol, { site, station, folder, say }) {
   const { refineSeeds, householdSeeds } = protocol.tuneThreshold;
   const [seed, household] = [refineSeeds[0], householdSeeds[0]];
   const days = await daysOf(protocol, { station, folder, seed, household });
-  const sites = at.map((value) =>
-    siteFor(
-      protocol,
-      site,
-      set.map((one) => one.replace("{at}", value)),
-    ),
-  );
-  if (sites.includes(null)) throw new Error("a threshold of the protocol is no setting");
+  // One under the site's floor is no setting: it would draw on the reserve by itself.
+  const candidates = at.flatMap((value) => {
+    const overrides = set.map((one) => one.replace("{at}", value));
+    const settings = siteFor(protocol, site, overrides);
+    return settings === null ? [] : [{ at: value, settings }];
+  });
+  if (candidates.length === 0) throw new Error("no threshold of the protocol is a setting");
+  const sites = candidates.map(({ settings }) => settings);
   const reports = await trials(protocol, { site, days, sites });
   const ranked = reports
     .map(({ totals, days: count }, place) => ({
-      at: at[place],
+      at: candidates[place].at,
       site: sites[place],
       usefulWh: totals.usefulDivertedWh,
       over: misses(protocol, { ...totals, days: count }).over,

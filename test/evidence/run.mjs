@@ -1,7 +1,8 @@
 // `npm run evidence -- --data DIR`: how much of the best possible each policy diverts, and at which
 // cost, by the protocol in this folder. It uses all cores, and an hour or two of them. The weather
 // is not part of the project: DIR holds the files that the protocol names.
-import { writeFileSync } from "node:fs";
+import { spawnSync } from "node:child_process";
+import { readFileSync, writeFileSync } from "node:fs";
 import { parseArgs } from "node:util";
 import { boundOfRun } from "./bound-run.mjs";
 import { readProtocol } from "./protocol.mjs";
@@ -10,12 +11,13 @@ import { daysOf } from "./weather-year.mjs";
 import { siteFor, trials, tunedThreshold } from "./policies.mjs";
 
 const USAGE = `npm run evidence -- --data DIR [--only SITE/STATION] [--policies a,b,c,d] [--seeds N]
-                            [--json FILE] [--write]
+                            [--json FILE] [--have FILE]... [--write]
   --data      folder with the weather files that test/evidence/protocol.json names
   --only      one pair, such as malga/greensboro
   --policies  some of a, b, c, d (the bound); all without it
   --seeds     the first N seeds of the score alone, for a quick look
-  --write     write docs/evidence.md; refused unless everything is run`;
+  --have      rows that an earlier run by the same protocol wrote with --json: not run again
+  --write     write docs/evidence.md; refused unless everything is run or there`;
 
 process.exitCode = await main(process.argv.slice(2));
 
@@ -28,6 +30,7 @@ async function main(args) {
       policies: { type: "string", default: "a,b,c,d" },
       seeds: { type: "string" },
       json: { type: "string" },
+      have: { type: "string", multiple: true, default: [] },
       write: { type: "boolean", default: false },
     },
   });
@@ -48,9 +51,17 @@ async function main(args) {
       ({ site, station }) => values.only === undefined || values.only === `${site.id}/${station}`,
     );
   const seeds = protocol.score.refineSeeds.slice(0, Number(values.seeds ?? Infinity));
+  const had = values.have.flatMap((path) => rowsOf(path, protocol));
   const results = [];
   for (const pair of pairs) {
-    results.push(...(await runPair(protocol, pair, { policies, seeds, folder: values.data })));
+    const own = had.filter(({ site, station }) => isOf(pair, { site, station }));
+    const missing = policies.filter((id) => !own.some((row) => row.id === id));
+    const ran =
+      missing.length === 0
+        ? []
+        : await runPair(protocol, pair, { policies: missing, seeds, folder: values.data });
+    const rows = [...own, ...ran];
+    results.push(...policies.flatMap((id) => rows.filter((row) => row.id === id).slice(0, 1)));
   }
   console.log(tableText(protocol, results));
   if (values.json !== undefined) {
@@ -58,6 +69,22 @@ async function main(args) {
   }
   if (values.write) writeFileSync("docs/evidence.md", markdown(protocol, results));
   return 0;
+}
+
+function isOf(pair, { site, station }) {
+  return pair.site.id === site && pair.station === station;
+}
+
+/** Rows of an earlier run, with the revision that they were run at. */
+function rowsOf(path, protocol) {
+  const { hash, results } = JSON.parse(readFileSync(path, "utf8"));
+  if (hash !== protocol.hash) throw new Error(`${path} is of another protocol`);
+  return results;
+}
+
+function revision() {
+  const { stdout } = spawnSync("git", ["rev-parse", "--short", "HEAD"], { encoding: "utf8" });
+  return stdout.trim() === "" ? "unknown" : stdout.trim();
 }
 
 /** One row for each policy: the mean of its years. */
@@ -90,7 +117,7 @@ async function runPair(protocol, { site, station }, { policies, seeds, folder })
   }
   return [...rows.values(), { id: "d", note: "", years: bounds }]
     .filter(({ id }) => policies.includes(id))
-    .map((row) => ({ site: site.id, station, ...row }));
+    .map((row) => ({ site: site.id, station, revision: revision(), ...row }));
 }
 
 function say(text) {

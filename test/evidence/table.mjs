@@ -49,8 +49,19 @@ ${policies.join("\n")}
 
 ${rows.map((row) => `| ${row.join(" | ")} |`).join("\n")}
 
+Revision of the code that ran: ${revisions(results)}.
+
 Within the limits: at most ${protocol.matching.perYearAtMost} days a year of each of the three kinds.
 `;
+}
+
+function revisions(results) {
+  const byRevision = new Map();
+  for (const { revision, site, station, id } of results) {
+    byRevision.set(revision, [...(byRevision.get(revision) ?? []), `${site}/${station} (${id})`]);
+  }
+  if (byRevision.size === 1) return [...byRevision.keys()].join("");
+  return [...byRevision].map(([one, rows]) => `${one} for ${rows.join(", ")}`).join("; ");
 }
 
 function cells(protocol, results) {
