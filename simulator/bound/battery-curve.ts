@@ -25,8 +25,21 @@ export interface BatteryCurve {
   /** Lines for a step that begins at this charge or more. */
   chargeLines(lowestFraction: number, powerW: number): readonly PowerLine[];
   dischargeLine(powerW: number): PowerLine;
+  /** The charge by the power that it takes; null: all charge is stored alike. */
+  readonly powerMeasure: PowerMeasure | null;
   /** Most that such a power can add from this charge on, if there is no load. [W] */
   gainW(socFraction: number, powerW: number): number;
+}
+
+export interface PowerMeasure {
+  /** Of the straight piece in which an energy lies: a point of it, and its slope upside down. */
+  at(energyWh: number): {
+    readonly energyWh: number;
+    /** What it takes, at least, to charge up to it from empty. [Wh] */
+    readonly powerWh: number;
+    /** Of the power, here. [1] 0…1 */
+    readonly storedShare: number;
+  };
 }
 
 export interface CurveOptions {
@@ -87,8 +100,53 @@ export function batteryCurve(battery: BatteryPlantSettings, options: CurveOption
       const loss = lossPerW2(cell.dischargeOhm);
       return { slope: 1 - 2 * loss * powerW, interceptW: loss * powerW * powerW };
     },
+    powerMeasure: battery.kind === "lead-acid" ? powerMeasure(cell, energyWh, sourcesW) : null,
     gainW: (soc, powerW) =>
       powerW <= 0 ? powerW : Math.min(cell.storedShare(soc) * powerW, acceptedW(soc)),
+  };
+}
+
+/** Full is never reached by what is stored: from here on it is taken to be so. [1] */
+const STORED_MIN = 0.02;
+
+/** The longest step of a replay. [h] */
+const STEP_MAX_H = 1 / 60;
+
+/**
+ * Straight pieces, each with the share of a charge below it: more than what is stored in it, also
+ * by a plant that holds a share over the whole of a step.
+ *
+ * @param energyWh - Of a state of charge.
+ */
+function powerMeasure(
+  cell: Cell,
+  energyWh: (soc: number) => number,
+  sourcesW: number,
+): PowerMeasure {
+  const energies = Array.from({ length: SAMPLES + 1 }, (_, i) => energyWh(i / SAMPLES));
+  const pieceWh = ((energies[SAMPLES] ?? 1) - (energies[0] ?? 0)) / SAMPLES;
+  const behind = Math.ceil((sourcesW * STEP_MAX_H) / pieceWh) + 1;
+  const shares = energies.map((_, i) =>
+    Math.max(STORED_MIN, cell.storedShare(Math.max(0, i - behind) / SAMPLES)),
+  );
+  const powers = [0];
+  for (let i = 1; i <= SAMPLES; i += 1) {
+    const grownWh = (energies[i] ?? 0) - (energies[i - 1] ?? 0);
+    powers.push((powers[i - 1] ?? 0) + grownWh / (shares[i - 1] ?? 1));
+  }
+  return {
+    at(wantedWh) {
+      let low = 0;
+      let high = SAMPLES;
+      while (high - low > 1) {
+        const middle = Math.floor((low + high) / 2);
+        if ((energies[middle] ?? 0) <= wantedWh) low = middle;
+        else high = middle;
+      }
+      const storedShare = shares[low] ?? 1;
+      const powerWh = (powers[low] ?? 0) + (wantedWh - (energies[low] ?? 0)) / storedShare;
+      return { energyWh: wantedWh, powerWh, storedShare };
+    },
   };
 }
 

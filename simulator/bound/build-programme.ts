@@ -9,7 +9,9 @@ import type { SiteSettings } from "../../config/site-settings.ts";
 import type { PlantSettings } from "../plant/plant-settings.ts";
 import type { BatteryCurve } from "./battery-curve.ts";
 import type { BoundStep } from "./bound-step.ts";
-import { growthRows, leastAhead } from "./growth-rows.ts";
+import { gassingRows } from "./gassing-rows.ts";
+import type { ChargeAt, GassingInput } from "./gassing-rows.ts";
+import { growthRows, leastAhead, mostAhead } from "./growth-rows.ts";
 import type { GrowthRow } from "./growth-rows.ts";
 import { loadColumns } from "./load-columns.ts";
 import type { LoadColumns } from "./load-columns.ts";
@@ -50,7 +52,13 @@ export function buildProgramme(input: ProgrammeInput): BoundProgramme {
   const battery = batteryRows(input);
   const quotas = quotaRows(programme, { loads: site.control.loads, stepS: input.stepS });
   const startWh = input.curve.energyWh(input.startFraction);
-  let energy = programme.column({ lower: startWh, upper: startWh });
+  const { powerMeasure } = input.curve;
+  const gassing = powerMeasure === null ? null : gassingRows(programme, powerMeasure);
+  let energy: ChargeAt = {
+    column: programme.column({ lower: startWh, upper: startWh }),
+    leastWh: startWh,
+    mostWh: startWh,
+  };
   for (const [t, step] of steps.entries()) {
     if (t > 0 && step.localDay !== steps[t - 1]?.localDay) {
       quotas.closeDay();
@@ -58,7 +66,7 @@ export function buildProgramme(input: ProgrammeInput): BoundProgramme {
     }
     const columns = powerColumns(programme, input, step);
     quotas.add(step.hours, columns);
-    energy = addBattery(programme, input, { t, before: energy, powers: columns, battery });
+    energy = addBattery(programme, input, { t, before: energy, powers: columns, battery, gassing });
     for (const [i, load] of loads.entries()) {
       useful[i]?.push(addLoad(load, step, { index: i, power: columns[i] ?? null }));
     }
@@ -96,6 +104,7 @@ interface BatteryRows {
   readonly rows: readonly (readonly GrowthRow[])[];
   /** At each step's end. */
   readonly leastWh: Float64Array;
+  readonly mostWh: Float64Array;
 }
 
 function batteryRows({ steps, curve, lowest, startFraction }: ProgrammeInput): BatteryRows {
@@ -103,7 +112,14 @@ function batteryRows({ steps, curve, lowest, startFraction }: ProgrammeInput): B
     growthRows(step, curve, t === 0 ? startFraction : (lowest[t - 1] ?? 0)),
   );
   const leastWh = lowest.map((fraction) => heldWh(curve, fraction));
-  return { rows, leastWh: leastAhead(leastWh, rows) };
+  const startWh = curve.energyWh(startFraction);
+  const topWh = Math.max(curve.topWh, startWh) + curve.slackWh;
+  const free = { rows, steps, measure: curve.powerMeasure };
+  return {
+    rows,
+    leastWh: leastAhead(leastWh, rows),
+    mostWh: mostAhead(startWh, topWh, free),
+  };
 }
 
 /** An empty lead-acid battery still gives a little, below what counts as nothing. */
@@ -114,23 +130,25 @@ function heldWh(curve: BatteryCurve, fraction: number): number {
 
 interface BatteryPlace {
   readonly t: number;
-  /** Column of the energy at the step's start. */
-  readonly before: number;
+  /** At the step's start. */
+  readonly before: ChargeAt;
   readonly powers: readonly (number | null)[];
   readonly battery: BatteryRows;
+  readonly gassing: ((input: GassingInput) => void) | null;
 }
 
-/** @returns the column of the energy at the step's end. */
+/** @returns the energy at the step's end. */
 function addBattery(
   programme: ProgrammeBuilder,
   input: ProgrammeInput,
   place: BatteryPlace,
-): number {
-  const { curve, steps } = input;
+): ChargeAt {
+  const { steps } = input;
   const { t, before, battery } = place;
-  const topWh = Math.max(curve.topWh, curve.energyWh(input.startFraction)) + curve.slackWh;
   const leastWh = battery.leastWh[t] ?? 0;
-  const after = programme.column({ lower: leastWh, upper: Math.max(topWh, leastWh) });
+  const mostWh = Math.max(battery.mostWh[t] ?? 0, leastWh);
+  const column = programme.column({ lower: leastWh, upper: mostWh });
+  const after = { column, leastWh, mostWh };
   const step = steps[t];
   if (step === undefined) return after;
   const running = place.powers.filter((column) => column !== null);
@@ -138,8 +156,9 @@ function addBattery(
     running.length === 0 ? null : addInverter(programme, input, { step, running, place });
   for (const { left, grownWh, drawnShareH } of battery.rows[t] ?? []) {
     const drawn: Entry[] = drawnW === null || drawnShareH === 0 ? [] : [[drawnW, drawnShareH]];
-    programme.atMost(grownWh, [[after, 1], [before, -left], ...drawn]);
+    programme.atMost(grownWh, [[column, 1], [before.column, -left], ...drawn]);
   }
+  place.gassing?.({ step, before, after, drawnW });
   return after;
 }
 

@@ -2,7 +2,7 @@
  * How the energy in the cells can grow within a step, as rows of the programme, and the least that
  * has to be there at each step's end so that the rows behind it can be kept.
  */
-import type { BatteryCurve } from "./battery-curve.ts";
+import type { BatteryCurve, PowerMeasure } from "./battery-curve.ts";
 import type { BoundStep, PowerLine } from "./bound-step.ts";
 
 /** after ≤ left · before + grownWh − drawnShareH · DC power of the loads */
@@ -49,6 +49,42 @@ function distinct(lines: readonly PowerLine[]): readonly PowerLine[] {
     ({ slope, interceptW }, i) =>
       lines.findIndex((other) => other.slope === slope && other.interceptW === interceptW) === i,
   );
+}
+
+/**
+ * Nor can more be there at a step's end than without any load.
+ *
+ * @param topWh - Never more than this.
+ */
+export function mostAhead(
+  startWh: number,
+  topWh: number,
+  {
+    rows,
+    steps,
+    measure,
+  }: {
+    readonly rows: readonly (readonly GrowthRow[])[];
+    readonly steps: readonly BoundStep[];
+    readonly measure: PowerMeasure | null;
+  },
+): Float64Array {
+  let beforeWh = startWh;
+  return Float64Array.from(rows, (ofStep, t) => {
+    let mostWh = topWh;
+    for (const { left, grownWh } of ofStep) mostWh = Math.min(mostWh, left * beforeWh + grownWh);
+    const { netW = 0, hours = 0 } = steps[t] ?? {};
+    if (measure !== null && netW > 0) {
+      mostWh = Math.min(mostWh, chargedWh(measure, beforeWh, netW * hours));
+    }
+    beforeWh = mostWh;
+    return mostWh;
+  });
+}
+
+/** Where so much power leads, with the stored share of where it begins. */
+function chargedWh(measure: PowerMeasure, fromWh: number, powerWh: number): number {
+  return fromWh + measure.at(fromWh).storedShare * powerWh;
 }
 
 /**
