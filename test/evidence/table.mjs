@@ -1,3 +1,4 @@
+import { readFileSync } from "node:fs";
 import { misses } from "./misses.mjs";
 
 const DAYS_PER_YEAR = 365;
@@ -10,6 +11,14 @@ const HEADS = [
     "starts/d",
     "within the limits",
   ],
+];
+
+/** What policy (c) is to reach of the bound, set before it was first run. [%] */
+const AIMS = [
+  { site: "malga", station: "greensboro", percent: 94 },
+  { site: "malga", station: "sand-point", percent: 90 },
+  { site: "tasmania", station: "greensboro", percent: 80 },
+  { site: "tasmania", station: "sand-point", percent: 66 },
 ];
 
 export function tableText(protocol, results) {
@@ -49,10 +58,31 @@ ${policies.join("\n")}
 
 ${rows.map((row) => `| ${row.join(" | ")} |`).join("\n")}
 
+${aims(protocol, results).join("\n")}
+
+${readFileSync(new URL("reading.md", import.meta.url), "utf8").trim()}
+
 Revision of the code that ran: ${revisions(results)}.
 
 Within the limits: at most ${protocol.matching.perYearAtMost} days a year of each of the three kinds.
 `;
+}
+
+/** An aim counts as reached only by one who keeps the limits. */
+function aims(protocol, results) {
+  return AIMS.map(({ site, station, percent }) => {
+    const of = (id) =>
+      results.find((row) => row.site === site && row.station === station && row.id === id);
+    const head = `- ${site}/${station}: aim for (c) ${String(percent)} %`;
+    const [own, best] = [of("c"), of("d")];
+    if (!own?.years.length || !best?.years.length) return `${head}; not scored.`;
+    const share =
+      (100 * perYear(own.years, "usefulDivertedWh")) / perYear(best.years, "usefulDivertedWh");
+    const isOver = own.years.some((year) => misses(protocol, year).over > 0);
+    const isReached = share >= percent && !isOver;
+    const said = isReached ? "reached" : isOver ? "not reached: over the limits" : "not reached";
+    return `${head}; ${share.toFixed(1)} %, ${said}.`;
+  });
 }
 
 function revisions(results) {
