@@ -31,6 +31,9 @@ const TANGENTS = [0, 0.25, 0.5, 0.75] as const;
 /** Where there is but one way, its digits must not close it. [Wh] */
 const ROUNDING_WH = 1e-3;
 
+/** A chord over less has a slope of rounding. [Wh] */
+const SPAN_MIN_WH = 0.1;
+
 /** From step to step while there is something to charge with. */
 export function gassingRows(
   programme: ProgrammeBuilder,
@@ -47,8 +50,12 @@ export function gassingRows(
     const drawn: Entry[] = drawnW === null ? [] : [[drawnW, step.hours]];
     programme.atMost(step.hours * step.netW, [[to, 1], [from, -1], ...drawn]);
     const spanWh = after.mostWh - after.leastWh;
+    let lastShare = NaN;
     for (const share of TANGENTS) {
       const { energyWh, powerWh, storedShare } = measure.at(after.leastWh + share * spanWh);
+      // Of one straight piece: the same line again, but for its last digits.
+      if (storedShare === lastShare) continue;
+      lastShare = storedShare;
       programme.atMost(energyWh - storedShare * powerWh + ROUNDING_WH, [
         [after.column, 1],
         [to, -storedShare],
@@ -63,8 +70,10 @@ export function gassingRows(
     const low = measure.at(leastWh);
     const high = measure.at(mostWh);
     const spanWh = high.energyWh - low.energyWh;
-    const slope = spanWh > 0 ? (high.powerWh - low.powerWh) / spanWh : 0;
-    programme.atMost(low.powerWh - slope * low.energyWh + ROUNDING_WH, [
+    const slope = spanWh > SPAN_MIN_WH ? (high.powerWh - low.powerWh) / spanWh : 0;
+    // As good as one point: the highest of it stands for all.
+    const from = slope > 0 ? low : high;
+    programme.atMost(from.powerWh - slope * from.energyWh + ROUNDING_WH, [
       [found, 1],
       [column, -slope],
     ]);

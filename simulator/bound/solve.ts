@@ -54,6 +54,17 @@ export async function solve(programme: Programme, options: SolveOptions): Promis
   return { status, worth, gap, columns, lastIterations };
 }
 
+/**
+ * Rows and columns are watts and watt-hours, of one size all. Scaled by the solver, the best of the
+ * scaled programme was a little outside of the real one, and a year was mended for minutes, or not.
+ */
+const OPTIONS = {
+  output_flag: false,
+  presolve: "on",
+  solver: "simplex",
+  simplex_scale_strategy: 0,
+} as const;
+
 interface RunOptions extends SolveOptions {
   /** null: the solver begins from nothing. */
   readonly basis: Basis | null;
@@ -67,7 +78,7 @@ function run(highs: Highs, programme: Programme, { onIterations, basis }: RunOpt
   const { constants } = highs;
   const model = highs.createModel(modelData(highs, programme));
   try {
-    model.options.set({ output_flag: false, presolve: "on", solver: "simplex" });
+    model.options.set(OPTIONS);
     if (basis !== null) model.setBasis(basis);
     model.run({
       [constants.callbackType.simplexInterrupt]: ({ data }) => {
