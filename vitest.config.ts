@@ -3,6 +3,11 @@ import { defineConfig } from "vitest/config";
 /** Real brokers and real processes take the machine's time: one file after the other. */
 const serial = { fileParallelism: false, maxWorkers: 1, retry: 0, testTimeout: 30_000 };
 
+/** Each of them runs a program to its end and waits for nothing in between: side by side. */
+const COMMANDS = ["cli", "cli-bound", "cli-replay", "import", "measured-days"].map(
+  (name) => `test/process/${name}.test.ts`,
+);
+
 /** Globs, comma-separated: test/run.mjs leaves out what cannot run here, and says so. */
 const leftOut = (process.env["TEST_EXCLUDE"] ?? "").split(",").filter((glob) => glob !== "");
 
@@ -17,7 +22,10 @@ export default defineConfig({
           name: "unit",
           include: ["test/**/*.test.ts"],
           exclude: ["test/broker/**", "test/process/**", "test/browser/**", ...leftOut],
+          // Far from the zones of the examples and of most machines, where summer is in January.
+          env: { TZ: process.env["UNIT_ZONE"] ?? "Pacific/Auckland" },
           testTimeout: 30_000,
+          maxWorkers: "100%",
           sequence: { groupOrder: 0 },
         },
       },
@@ -34,11 +42,22 @@ export default defineConfig({
       {
         extends: true,
         test: {
+          name: "command",
+          include: COMMANDS,
+          exclude: leftOut,
+          testTimeout: 60_000,
+          maxWorkers: "100%",
+          sequence: { groupOrder: 2 },
+        },
+      },
+      {
+        extends: true,
+        test: {
           ...serial,
           name: "process",
           include: ["test/process/**/*.test.ts"],
-          exclude: leftOut,
-          sequence: { groupOrder: 2 },
+          exclude: [...COMMANDS, ...leftOut],
+          sequence: { groupOrder: 3 },
         },
       },
       {
@@ -49,7 +68,7 @@ export default defineConfig({
           include: ["test/browser/**/*.test.ts"],
           exclude: leftOut,
           hookTimeout: 60_000,
-          sequence: { groupOrder: 3 },
+          sequence: { groupOrder: 4 },
         },
       },
     ],
