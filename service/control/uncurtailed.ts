@@ -1,5 +1,6 @@
 import { chargeLimitA, isChargeBlocked } from "./battery-limits.ts";
 import type { ChargeState } from "./charge-stage.ts";
+import { compensatedVoltageV, setpointToleranceV } from "./charge-voltage.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ArraySettings, ControlSettings } from "./settings.ts";
 
@@ -30,7 +31,9 @@ export function isBatteryOpen(observation: Observation, input: UncurtailedInput)
 
 /**
  * An array certainly gives all that it can: its controller is in bulk and under its own limit. Or
- * the battery has to give: no controller lets it discharge while it has more to deliver.
+ * the battery has to give under the float set-point: no controller lets it discharge there while it
+ * has more to deliver. Above it, one does: when absorption ends the battery gives for minutes,
+ * until its voltage has come down.
  */
 export function isUncurtailed(
   array: ArraySettings,
@@ -41,8 +44,11 @@ export function isUncurtailed(
   const { voltageV, currentA } = observation.battery;
   const limitW = (array.currentLimitA ?? Infinity) * voltageV.value;
   if (source.powerW.value >= UNLIMITED_FRACTION * limitW) return false;
-  const { toleranceW } = input.settings.battery;
-  if (voltageV.value * currentA.value < -toleranceW) return true;
+  const { battery } = input.settings;
+  if (voltageV.value * currentA.value < -battery.toleranceW) {
+    const floatV = compensatedVoltageV(battery.floatVoltageV, observation, battery);
+    if (voltageV.value < floatV - setpointToleranceV(battery)) return true;
+  }
   const { quality, value } = source.chargeStage;
   return (quality === "fresh" ? value : input.charge.stage) === "bulk";
 }

@@ -118,6 +118,10 @@ describe("what a site's arrays are learned to give", () => {
   it.each<[string, Minute]>([
     ["in absorption", { charge: { ...BULK, stage: "absorption", isAtSetpoint: true } }],
     ["in float", { charge: FLOAT }],
+    [
+      "that floats while the battery comes down to it",
+      { charge: FLOAT, currentA: -30, voltageV: 54 },
+    ],
     ["whose own controller says absorption", { source: { chargeStage: fresh("absorption") } }],
     ["whose power is stale", { source: { powerW: lost(3000) } }],
     ["whose power is frozen", { source: { powerW: lost(3000, "frozen") } }],

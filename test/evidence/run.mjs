@@ -11,11 +11,12 @@ import { daysOf } from "./weather-year.mjs";
 import { siteFor, trials, tunedThreshold } from "./policies.mjs";
 
 const USAGE = `npm run evidence -- --data DIR [--only SITE/STATION] [--policies a,b,c,d] [--seeds N]
-                            [--json FILE] [--have FILE]... [--write]
+                            [--development] [--json FILE] [--have FILE]... [--write]
   --data      folder with the weather files that test/evidence/protocol.json names
   --only      one pair, such as malga/greensboro
   --policies  some of a, b, c, d (the bound); all without it
-  --seeds     the first N seeds of the score alone, for a quick look
+  --seeds     the first N seeds alone, for a quick look
+  --development  the station and seeds on which (c) may be tuned, instead of the scored ones
   --have      rows that an earlier run by the same protocol wrote with --json: not run again
   --write     write docs/evidence.md; refused unless everything is run or there`;
 
@@ -29,6 +30,7 @@ async function main(args) {
       only: { type: "string" },
       policies: { type: "string", default: "a,b,c,d" },
       seeds: { type: "string" },
+      development: { type: "boolean", default: false },
       json: { type: "string" },
       have: { type: "string", multiple: true, default: [] },
       write: { type: "boolean", default: false },
@@ -40,17 +42,21 @@ async function main(args) {
   }
   const protocol = readProtocol();
   const policies = values.policies.split(",");
-  const isWhole = values.only === undefined && values.seeds === undefined && policies.length === 4;
+  const { development } = values;
+  const isAll = values.only === undefined && values.seeds === undefined && policies.length === 4;
+  const isWhole = isAll && !development;
   if (values.write && !isWhole) {
     console.error("--write: only the whole protocol becomes docs/evidence.md");
     return 2;
   }
+  const years = development ? protocol.develop : protocol.score;
   const pairs = protocol.sites
-    .flatMap((site) => protocol.score.data.map((station) => ({ site, station })))
+    .flatMap((site) => years.data.map((station) => ({ site, station })))
     .filter(
       ({ site, station }) => values.only === undefined || values.only === `${site.id}/${station}`,
     );
-  const seeds = protocol.score.refineSeeds.slice(0, Number(values.seeds ?? Infinity));
+  const seeds = years.refineSeeds.slice(0, Number(values.seeds ?? Infinity));
+  const households = years.householdSeeds;
   const had = values.have.flatMap((path) => rowsOf(path, protocol));
   const results = [];
   for (const pair of pairs) {
@@ -59,7 +65,12 @@ async function main(args) {
     const ran =
       missing.length === 0
         ? []
-        : await runPair(protocol, pair, { policies: missing, seeds, folder: values.data });
+        : await runPair(protocol, pair, {
+            policies: missing,
+            seeds,
+            households,
+            folder: values.data,
+          });
     const rows = [...own, ...ran];
     results.push(...policies.flatMap((id) => rows.filter((row) => row.id === id).slice(0, 1)));
   }
@@ -88,7 +99,7 @@ function revision() {
 }
 
 /** One row for each policy: the mean of its years. */
-async function runPair(protocol, { site, station }, { policies, seeds, folder }) {
+async function runPair(protocol, { site, station }, { policies, seeds, households, folder }) {
   const name = `${site.id}/${station}`;
   const candidates = [];
   for (const id of policies.filter((one) => one !== "d")) {
@@ -104,7 +115,7 @@ async function runPair(protocol, { site, station }, { policies, seeds, folder })
   const ready = candidates.filter((candidate) => candidate.site !== null);
   const bounds = [];
   for (const [i, seed] of seeds.entries()) {
-    const household = protocol.score.householdSeeds[i];
+    const household = households[i];
     const days = await daysOf(protocol, { station, folder, seed, household });
     say(`${name}, seed ${seed}: ${days.length} days, ${ready.length} policies`);
     const reports = await trials(protocol, { site, days, sites: ready.map((one) => one.site) });
