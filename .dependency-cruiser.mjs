@@ -8,6 +8,8 @@ const ROOMS = "telemetry|switching|broker|web|history|housekeeping";
 const SIMULATOR_COMMANDS = [
   "^service/cli/(demo|replay|import|export|rig|weather|campaign|bound|tune)[.]ts$",
   "^service/cli/(demo|replay|import|export|rig|weather|campaign|bound|tune)-[a-z-]+[.]ts$",
+  // What `serve` offers of it, in a thread of its own: no part of the daemon.
+  "^service/cli/what-if-[a-z-]+[.]ts$",
 ];
 
 export default {

@@ -13,6 +13,7 @@ import type { SettingsDesk } from "./settings-desk.ts";
 import type { ReloadAnswer } from "./reload.ts";
 import type { SiteHistory } from "./site-history.ts";
 import type { Mode, StateView } from "./state-view.ts";
+import type { WhatIfDesk } from "./what-if-desk.ts";
 
 export interface DaemonOptions {
   readonly site: SiteSettings;
@@ -39,6 +40,8 @@ export interface DaemonOptions {
   readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "refit">;
   /** Answers what is asked of the history; absent: nothing was kept. */
   readonly past?: PastDesk;
+  /** Replays recorded days; absent: nobody can. It is closed by whoever gives it. */
+  readonly whatIf?: WhatIfDesk;
   /** What the run before remembered; absent or null: every load begins as one just stopped. */
   readonly restored?: SavedMemory | null;
   /** A programmer's error: all is off by now, and the process has to end with 1. */

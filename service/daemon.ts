@@ -250,6 +250,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
         loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),
       chronicle: rooms.chronicle,
       past: rooms.options.past ?? null,
+      whatIf: rooms.options.whatIf ?? null,
     },
   });
 }

@@ -3,6 +3,7 @@ import closeWithGrace from "close-with-grace";
 import { Command, Option } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Daemon } from "../daemon-contract.ts";
+import type { RootLog } from "../log.ts";
 import { within } from "../within.ts";
 import { keep } from "./serve-history.ts";
 import type { KeptHistory } from "./serve-history.ts";
@@ -79,10 +80,7 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const site = current;
   const mode = options.shadow ? "shadow" : "active";
   const reload = createReloader({ load, daemon: () => daemon, log: log.part("settings") });
-  const kept =
-    rig === null || options.set.some((override) => override.startsWith("history.folder="))
-      ? await keep({ site, current: () => current, version, clock, log: log.part("history") })
-      : null;
+  const kept = await keptBy(options, rig, { site, current: () => current, version, clock, log });
   const daemon = createDaemon({
     site,
     reload,
@@ -99,6 +97,8 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     mode,
     version,
     ...(kept === null ? {} : { history: kept.history, past: kept.past, restored: kept.restored }),
+    // In a rig's time the site is elsewhere, and the file does not say where.
+    ...(kept === null || rig !== null ? {} : { whatIf: kept.whatIf }),
     ...(rig === null ? {} : { recordedTime: rig.recordedTime, broker: rig.access }),
     ...(options.web ? {} : { webPort: null }),
     onFatal: () => process.exit(1),
@@ -117,6 +117,17 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
   const web = daemon.webAddress();
   log.info({ site: site.id, mode, version, isTimeSimulated: rig !== null, web }, "service runs");
   if (rig !== null) await followToTheEnd(rig, running, grace);
+}
+
+/** A rig's days are kept only where a folder of their own is named. */
+async function keptBy(
+  { config: path, set: overrides }: ServeOptions,
+  rig: FollowedRig | null,
+  of: Omit<Parameters<typeof keep>[0], "path" | "overrides" | "log"> & { readonly log: RootLog },
+): Promise<KeptHistory | null> {
+  const isNamed = overrides.some((override) => override.startsWith("history.folder="));
+  if (rig !== null && !isNamed) return null;
+  return keep({ ...of, path, overrides, log: of.log.part("history") });
 }
 
 async function rigOf(
@@ -173,7 +184,7 @@ async function end({ daemon, kept, rig, log }: Running): Promise<void> {
   await daemon.stop();
   await rig?.close();
   if (kept !== null) {
-    await kept.asker.close();
+    await Promise.all([kept.asker.close(), kept.whatIf.close()]);
     await within(HISTORY_WITHIN_MS, kept.history.close());
   }
   log.info({}, "stopped");

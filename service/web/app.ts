@@ -23,6 +23,7 @@ import { settingsRoutes } from "./routes/settings.ts";
 import { siteRoutes } from "./routes/site.ts";
 import { stateRoutes } from "./routes/state.ts";
 import { streamRoutes } from "./routes/stream.ts";
+import { whatIfRoutes } from "./routes/what-if.ts";
 import { createRateLimit, SIGN_INS, SIGN_INS_OF_ALL } from "./rate-limit.ts";
 import { createSessions } from "./sessions.ts";
 import type { WebSource } from "./source.ts";
@@ -87,6 +88,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...clearRoutes(source, gate),
     ...reloadRoutes(source, gate),
     ...settingsRoutes(source, gate),
+    ...whatIfRoutes(source, gate),
   ];
   guardRequests(app, { ...options, sessions, routes });
   // Only what a page has to say openly that it sends: a form of another site can't.

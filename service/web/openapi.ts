@@ -16,12 +16,14 @@ import { SETTINGS_DOCUMENTS } from "./routes/settings-document.ts";
 import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
+import { WHAT_IF_DOCUMENTS } from "./routes/what-if-document.ts";
 
 const DOCUMENTS: readonly RouteDocument[] = [
   ...HEALTH_DOCUMENTS,
   ...STATE_DOCUMENTS,
   ...SITE_DOCUMENTS,
   ...PAST_DOCUMENTS,
+  ...WHAT_IF_DOCUMENTS,
   ...STREAM_DOCUMENTS,
   ...METRICS_DOCUMENTS,
   ...OPENAPI_DOCUMENTS,

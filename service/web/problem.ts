@@ -20,6 +20,8 @@ export const PROBLEMS = {
   "body-too-large": { status: 413, title: "The body is too large" },
   "unsupported-media-type": { status: 415, title: "Not in this format" },
   "no-settings-file": { status: 409, title: "This run has no settings file to read again" },
+  "no-replay": { status: 409, title: "This run cannot replay its days" },
+  "replay-busy": { status: 409, title: "Another day is being worked out: try again in a moment" },
   "load-refused": { status: 409, title: "The load cannot do that now" },
   "settings-outdated": { status: 409, title: "The settings file was changed meanwhile" },
   "nothing-to-undo": { status: 409, title: "There is no change to take back" },

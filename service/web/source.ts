@@ -6,11 +6,14 @@ import type { ReloadAnswer } from "../reload.ts";
 import type { LoadOrder } from "../requests.ts";
 import type { SettingsDesk } from "../settings-desk.ts";
 import type { LoadView, StateView } from "../state-view.ts";
+import type { WhatIfDesk } from "../what-if-desk.ts";
 
 /** What the web room may ask of the daemon. */
 export interface WebSource {
   /** null where nothing is kept. */
   readonly past: PastDesk | null;
+  /** null where days cannot be replayed. */
+  readonly whatIf: WhatIfDesk | null;
   readonly state: () => StateView;
   readonly site: () => SiteSettings;
   readonly isTimeSimulated: boolean;

@@ -8,6 +8,7 @@ import type { SettingsDesk } from "../../service/settings-desk.ts";
 import { createApp } from "../../service/web/app.ts";
 import type { WebSource } from "../../service/web/source.ts";
 import { createMemoryLog } from "./log.ts";
+import type { WhatIfDesk } from "../../service/what-if-desk.ts";
 import { createManualClock, DEFAULT_WALL_MS } from "./manual-clock.ts";
 import { decisionOf } from "./scripted-step.ts";
 import { testSignal, testSite } from "./site.ts";
@@ -56,6 +57,7 @@ export function createTestApp(
     readonly lastTickAgeMs?: number | null;
     readonly reading?: "token" | "open";
     readonly past?: PastDesk;
+    readonly whatIf?: WhatIfDesk;
     readonly dashboardFolder?: string;
     readonly requestLoad?: WebSource["requestLoad"];
     readonly learned?: WebSource["learned"];
@@ -78,6 +80,7 @@ export function createTestApp(
     settings: how.settings ?? null,
     chronicle,
     past: how.past ?? null,
+    whatIf: how.whatIf ?? null,
     requestLoad: how.requestLoad ?? (() => null),
     learned: how.learned ?? (() => buildLearnedView(testSite(), null, DEFAULT_WALL_MS)),
     requestUnlearn: (what) => {

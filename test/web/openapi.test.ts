@@ -7,6 +7,7 @@ import type { StateView } from "../../service/state-view.ts";
 import { PROBLEMS, problemType } from "../../service/web/problem.ts";
 import type { stateSchema } from "../../service/web/routes/state-document.ts";
 import { releasedPast } from "../support/released-past.ts";
+import { DONE, releasedWhatIf } from "../support/what-if.ts";
 import { createTestApp, stateOf, TOKEN } from "../support/web-app.ts";
 
 interface Operation {
@@ -197,6 +198,34 @@ test("a history that cannot be read is said to be so", async () => {
   const { app } = createTestApp();
   expect((await app.inject("/api/events")).statusCode).toBe(503);
   expect(await faults(app, { url: "/api/events" }, "/api/events")).toEqual([]);
+});
+
+test("a replayed day is answered as the document says, from its beginning to its end", async () => {
+  const { app } = createTestApp({ whatIf: releasedWhatIf() });
+  const begin = {
+    method: "POST",
+    url: "/api/days/2025-06-12/what-if",
+    headers: bearer,
+    payload: { set: { "ruleCurve.at": "90 %" } },
+  } as const;
+  const steps: readonly [InjectOptions & { url: string }, string, number][] = [
+    [begin, "/api/days/{date}/what-if", 202],
+    [{ ...begin, headers: {} }, "/api/days/{date}/what-if", 401],
+    [{ ...begin, payload: { set: {} } }, "/api/days/{date}/what-if", 400],
+    [{ url: `/api/what-if/${DONE}`, headers: bearer }, "/api/what-if/{id}", 200],
+    [{ url: "/api/what-if/another", headers: bearer }, "/api/what-if/{id}", 404],
+    [
+      { method: "POST", url: `/api/what-if/${DONE}/cancel`, headers: bearer },
+      "/api/what-if/{id}/cancel",
+      200,
+    ],
+    [{ url: "/api/days/2025-06-12/file" }, "/api/days/{date}/file", 200],
+    [{ url: "/api/days/2025-06-31/file" }, "/api/days/{date}/file", 400],
+  ];
+  for (const [request, path, status] of steps) {
+    expect((await app.inject(request)).statusCode).toBe(status);
+    expect(await faults(app, request, path)).toEqual([]);
+  }
 });
 
 test("every route is in the document, and the document has no other", async () => {

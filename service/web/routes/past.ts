@@ -77,7 +77,8 @@ function refuse(reply: FastifyReply, detail: string | null): unknown {
   return sendProblem(reply, "bad-request", { detail: detail ?? "" });
 }
 
-function dateOf(params: unknown): string {
+/** The `:date` of a path; empty if there is none. */
+export function dateOf(params: unknown): string {
   if (typeof params !== "object" || params === null || !("date" in params)) return "";
   return typeof params.date === "string" ? params.date : "";
 }
