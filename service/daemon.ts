@@ -18,6 +18,7 @@ import { createSiteLinks } from "./site-links.ts";
 import { loadOnceDecided } from "./load-order.ts";
 import { buildStateView } from "./state-view.ts";
 import type { StateView } from "./state-view.ts";
+import { createSwitchTests } from "./switch-test/switch-test.ts";
 import { createSwitching } from "./switching/actuators.ts";
 import { readObservation } from "./telemetry/observe.ts";
 import { createTicker } from "./ticker.ts";
@@ -91,6 +92,14 @@ function buildRooms(options: DaemonOptions): Rooms {
       ignoredCounts: () => rooms.fittings.table.ignoredCounts(),
     }),
     listeners: new Set(),
+    switchTests: createSwitchTests({
+      mode,
+      site: () => rooms.fittings.site,
+      memory: () => rooms.memory,
+      askLoad: (id, order) => rooms.fittings.requests.askLoad(id, order),
+      whenOver: ({ id, isProven, outcome }) =>
+        log.part("switching").info({ load: id, isProven, outcome }, "switch test is over"),
+    }),
     memory: null,
     decision: null,
     broker: null,
@@ -153,6 +162,7 @@ function tick(rooms: Rooms): void {
   publisher.tell(decision, memory);
   rooms.chronicle.note(decision);
   options.history?.record({ observation, memoryBefore: before, memory, decision });
+  rooms.switchTests.note({ site, observation, decision, memory });
   for (const listener of rooms.listeners) listener(decision, observation);
   requests.decided();
 }
@@ -170,6 +180,7 @@ function stateOf(rooms: Rooms): StateView {
     brokerTroubles: rooms.links?.troubles() ?? [],
     decision: rooms.decision,
     memory: rooms.memory,
+    switchTest: rooms.switchTests.view(),
     signals: table.views(),
     counters: {
       tickCount: ticker.tickCount(),
@@ -248,6 +259,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       requestLoad: (id, order) =>
         loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),
+      testSwitch: (id) => rooms.switchTests.begin(id),
       chronicle: rooms.chronicle,
       past: rooms.options.past ?? null,
       whatIf: rooms.options.whatIf ?? null,

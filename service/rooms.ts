@@ -5,6 +5,7 @@ import type { DaemonOptions, DecisionListener } from "./daemon-contract.ts";
 import type { FittingOptions, Fittings } from "./fittings.ts";
 import type { SiteBroker } from "./site-broker.ts";
 import type { SiteLinks } from "./site-links.ts";
+import type { SwitchTests } from "./switch-test/switch-test.ts";
 import type { Switching } from "./switching/actuators.ts";
 import type { Ticker } from "./ticker.ts";
 import type { WebServer } from "./web/server.ts";
@@ -16,6 +17,7 @@ export interface Rooms {
   readonly ticker: Ticker;
   readonly chronicle: Chronicle;
   readonly listeners: Set<DecisionListener>;
+  readonly switchTests: SwitchTests;
   fittings: Fittings;
   memory: Memory | null;
   decision: Decision | null;

@@ -9,6 +9,8 @@ import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
 import type { CodeEntry } from "./control/code-entry.ts";
 import type { RequestCounts } from "./request-desk.ts";
+import { adviceOf } from "./signal-advice.ts";
+import type { SwitchTestView } from "./switch-test/switch-test.ts";
 import type { SignalView } from "./telemetry/views.ts";
 import { timestamp } from "./timestamp.ts";
 
@@ -57,6 +59,8 @@ export interface SignalStateView {
   readonly value: number | boolean | string | null;
   readonly unit: string | null;
   readonly quality: SignalView["quality"];
+  /** What may be wrong, and where to look first; null: it can be used. */
+  readonly advice: string | null;
   readonly ageS: number | null;
   readonly ignoredCount: number;
   /** Of that, by reason; those that never came are left out. */
@@ -101,6 +105,8 @@ export interface StateView {
   readonly verdict: SiteVerdictView | null;
   readonly loads: readonly LoadView[];
   readonly panels: readonly VerdictView[];
+  /** A load that is switched while a person stands by, or the last one; null: none yet. */
+  readonly switchTest: SwitchTestView | null;
   readonly signals: readonly SignalStateView[];
   readonly counters: Counters;
 }
@@ -117,6 +123,7 @@ export interface StateSource {
   readonly decision: Decision | null;
   /** After that decision. */
   readonly memory: Memory | null;
+  readonly switchTest: SwitchTestView | null;
   readonly signals: readonly SignalView[];
   readonly counters: Counters;
 }
@@ -135,6 +142,7 @@ export function buildStateView(source: StateSource): StateView {
     verdict: decision === null ? null : siteVerdictView(decision.site),
     loads: decision === null ? [] : loadViews(site, decision, source),
     panels: decision === null ? [] : panelViews(site, decision),
+    switchTest: source.switchTest,
     signals: source.signals.map(signalView),
     counters: source.counters,
   };
@@ -248,6 +256,7 @@ function signalView(view: SignalView): SignalStateView {
     value: view.value,
     unit: dimension === null ? null : UNITS[dimension],
     quality: view.quality,
+    advice: adviceOf(view),
     ageS: ageInS(view.ageMs),
     ignoredCount: view.ignoredCount,
     ignoredCounts: view.ignoredCounts,

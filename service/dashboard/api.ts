@@ -3,6 +3,7 @@ import type { DayView, DaysView, EventsView } from "../past-desk.ts";
 import type { CheckView, SettingsView } from "../settings-desk.ts";
 import type { SiteView } from "../site-view.ts";
 import type { LoadView } from "../state-view.ts";
+import type { SwitchTestView } from "../switch-test/switch-test.ts";
 import type { SessionView } from "../web/routes/session.ts";
 
 interface Answers {
@@ -27,6 +28,7 @@ export interface Written {
   readonly "/api/settings/undo": Applied;
   readonly "/api/session": SessionView;
   readonly "/api/session/end": SessionView;
+  readonly [test: `/api/loads/${string}/test`]: { readonly switchTest: SwitchTestView | null };
   readonly [order: `/api/loads/${string}/request`]: { readonly load: LoadView };
 }
 

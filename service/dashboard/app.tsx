@@ -121,7 +121,7 @@ function PageBody({ place, site, live, session, format }: BodyProps) {
     case "events":
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":
-      return <SignalsPage state={live.state} format={format} />;
+      return <SignalsPage state={live.state} session={session} format={format} />;
     case "settings":
       return <SettingsPage session={session} />;
   }

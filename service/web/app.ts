@@ -16,6 +16,7 @@ import { pastRoutes } from "./routes/past.ts";
 import { reloadRoutes } from "./routes/reload.ts";
 import { healthRoutes } from "./routes/health.ts";
 import { metricsRoutes } from "./routes/metrics.ts";
+import { switchTestRoutes } from "./routes/switch-test.ts";
 import { loadRequestRoutes } from "./routes/load-request.ts";
 import { openApiRoutes } from "./routes/openapi.ts";
 import { sessionRoutes } from "./routes/session.ts";
@@ -84,6 +85,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...openApiRoutes(source),
     ...sessionRoutes({ token, sessions, limits, gate }),
     ...loadRequestRoutes(source, gate),
+    ...switchTestRoutes(source, gate),
     ...learnedRoutes(source, gate),
     ...clearRoutes(source, gate),
     ...reloadRoutes(source, gate),

@@ -15,6 +15,7 @@ import { SESSION_DOCUMENTS } from "./routes/session-document.ts";
 import { SETTINGS_DOCUMENTS } from "./routes/settings-document.ts";
 import { SITE_DOCUMENTS } from "./routes/site-document.ts";
 import { STATE_DOCUMENTS } from "./routes/state-document.ts";
+import { SWITCH_TEST_DOCUMENTS } from "./routes/switch-test-document.ts";
 import { STREAM_DOCUMENTS } from "./routes/stream-document.ts";
 import { WHAT_IF_DOCUMENTS } from "./routes/what-if-document.ts";
 
@@ -29,6 +30,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...OPENAPI_DOCUMENTS,
   ...SESSION_DOCUMENTS,
   ...LOAD_REQUEST_DOCUMENTS,
+  ...SWITCH_TEST_DOCUMENTS,
   ...LEARNED_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
   ...SETTINGS_DOCUMENTS,

@@ -7,6 +7,7 @@ import type { LoadOrder } from "../requests.ts";
 import type { SettingsDesk } from "../settings-desk.ts";
 import type { LoadView, StateView } from "../state-view.ts";
 import type { WhatIfDesk } from "../what-if-desk.ts";
+import type { TestBegin } from "../switch-test/switch-test.ts";
 
 /** What the web room may ask of the daemon. */
 export interface WebSource {
@@ -36,4 +37,6 @@ export interface WebSource {
    *   without waiting if there is no such load.
    */
   readonly requestLoad: (id: string, order: LoadOrder) => Promise<LoadView | null> | null;
+  /** A load is switched while a person stands by. */
+  readonly testSwitch: (id: string) => TestBegin;
 }

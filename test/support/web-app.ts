@@ -26,6 +26,7 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
     brokerTroubles: isBrokerConnected ? [] : ["nothing listens at that address"],
     decision: decisionOf({ loadStages: [2, 0], panelsClosed: [true] }),
     memory: null,
+    switchTest: null,
     signals: [
       {
         signal: testSignal("battery.voltage", { topic: "shed/battery" }),
@@ -60,6 +61,7 @@ export function createTestApp(
     readonly whatIf?: WhatIfDesk;
     readonly dashboardFolder?: string;
     readonly requestLoad?: WebSource["requestLoad"];
+    readonly testSwitch?: WebSource["testSwitch"];
     readonly learned?: WebSource["learned"];
     readonly settings?: SettingsDesk;
   } = {},
@@ -81,6 +83,7 @@ export function createTestApp(
     chronicle,
     past: how.past ?? null,
     whatIf: how.whatIf ?? null,
+    testSwitch: how.testSwitch ?? (() => ({ kind: "unknown-id" })),
     requestLoad: how.requestLoad ?? (() => null),
     learned: how.learned ?? (() => buildLearnedView(testSite(), null, DEFAULT_WALL_MS)),
     requestUnlearn: (what) => {

@@ -95,7 +95,13 @@ test("a load's meter counts while it is fresh", async () => {
     ["fresh", 1_950],
     ["stale", null],
   ] as const) {
-    const unused = { ignoredCount: 0, ignoredCounts: {}, sensors: [], sensorChangeCount: 0 };
+    const unused = {
+      advice: null,
+      ignoredCount: 0,
+      ignoredCounts: {},
+      sensors: [],
+      sensorChangeCount: 0,
+    };
     const signals = [{ ...meter, ...unused, quality }];
     const { app } = createTestApp({ state: () => ({ ...stateOf("fresh"), signals }) });
     const name = "bywash_load_measured_power_watts";

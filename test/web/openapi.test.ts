@@ -66,6 +66,9 @@ const clear = "/api/loads/water-heater/clear";
 const clearPath = "/api/loads/{id}/clear";
 const reset = "/api/learned/array.roof/reset";
 const resetPath = "/api/learned/{what}/reset";
+const testUrl = "/api/loads/water-heater/test";
+const testPath = "/api/loads/{id}/test";
+const STANDS_BY = { somebodyStandsBy: true };
 const far = { remoteAddress: "192.168.7.7" };
 
 describe("every answer is as the document says", () => {
@@ -75,6 +78,18 @@ describe("every answer is as the document says", () => {
     ["state", { url: "/api/state" }, "/api/state", 200],
     ["site", { url: "/api/site" }, "/api/site", 200],
     ["learned", { url: "/api/learned" }, "/api/learned", 200],
+    [
+      "switch test",
+      { method: "POST", url: testUrl, headers: bearer, payload: STANDS_BY },
+      testPath,
+      404,
+    ],
+    [
+      "switch test without the token",
+      { method: "POST", url: testUrl, payload: STANDS_BY },
+      testPath,
+      401,
+    ],
     ["reset", { method: "POST", url: reset, headers: bearer }, resetPath, 202],
     ["reset without the token", { method: "POST", url: reset }, resetPath, 401],
     [

@@ -1,13 +1,17 @@
-/** Signals: which mapped values arrive, and what is wrong with those that do not. */
+/** Signals: what of the site can be seen, what is wrong with the rest, and what obeys. */
 import type { SignalStateView, StateView } from "../../state-view.ts";
 import type { Format } from "../format.ts";
+import { asSentence } from "../sentence.ts";
+import type { Session } from "../session/session.ts";
+import { SwitchTests } from "./switch-tests.tsx";
 
 interface Props {
   readonly state: StateView;
+  readonly session: Session;
   readonly format: Format;
 }
 
-export function SignalsPage({ state, format }: Props) {
+export function SignalsPage({ state, session, format }: Props) {
   const mapped = state.signals.filter(({ quality }) => quality !== "unmapped");
   const alive = mapped.filter(({ quality }) => quality === "fresh");
   const quiet = mapped.filter(({ quality }) => quality !== "fresh");
@@ -18,12 +22,14 @@ export function SignalsPage({ state, format }: Props) {
         {String(alive.length)} of {String(mapped.length)} mapped signals are alive.
         {state.isBrokerConnected ? "" : " The broker is not connected."}
       </p>
+      <Arrivals state={state} format={format} />
       {quiet.length === 0 ? null : (
         <section aria-labelledby="quiet-heading">
           <h2 id="quiet-heading">Not alive</h2>
           <SignalTable signals={quiet} format={format} label="Signals that are not alive" />
         </section>
       )}
+      <SwitchTests state={state} session={session} />
       <section aria-labelledby="alive-heading">
         <h2 id="alive-heading">Alive</h2>
         <SignalTable signals={alive} format={format} label="Signals that are alive" />
@@ -32,12 +38,25 @@ export function SignalsPage({ state, format }: Props) {
   );
 }
 
+/** All that the broker has brought, used or not. */
+function Arrivals({ state, format }: Omit<Props, "session">) {
+  const { receivedCount, ignoredCounts } = state.counters;
+  const unused = Object.entries(ignoredCounts).filter(([, count]) => count > 0);
+  const list = unused.map(([why, count]) => `${why} ${format.number(count)}`).join(", ");
+  return (
+    <p>
+      {format.number(receivedCount)} messages since the start
+      {list === "" ? "." : `; values not used, by reason: ${list}.`}
+    </p>
+  );
+}
+
 const QUALITIES: Readonly<Record<SignalStateView["quality"], string>> = {
   fresh: "fresh",
-  frozen: "does not move while others do",
+  frozen: "does not move",
   stale: "too old",
-  retained: "kept by the broker, age unknown",
-  implausible: "outside its range",
+  retained: "kept by the broker",
+  implausible: "not to be believed",
   waiting: "never came",
   unmapped: "not mapped",
 };
@@ -51,17 +70,27 @@ interface TableProps {
 function SignalTable({ signals, format, label }: TableProps) {
   return (
     <div class="wide" role="region" aria-label={label} tabIndex={0}>
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">Signal</th>
-            <th scope="col">Value</th>
-            <th scope="col">Quality</th>
-            <th scope="col">Age</th>
-            <th scope="col">Topic</th>
+      <table class="signals" role="table">
+        <thead role="rowgroup">
+          <tr role="row">
+            <th scope="col" role="columnheader">
+              Signal
+            </th>
+            <th scope="col" role="columnheader">
+              Value
+            </th>
+            <th scope="col" role="columnheader">
+              Quality
+            </th>
+            <th scope="col" role="columnheader">
+              Age
+            </th>
+            <th scope="col" role="columnheader">
+              Topic
+            </th>
           </tr>
         </thead>
-        <tbody>
+        <tbody role="rowgroup">
           {signals.map((signal) => (
             <SignalRow key={signal.signal} signal={signal} format={format} />
           ))}
@@ -80,21 +109,30 @@ function SignalRow({
 }) {
   const topics = signal.sensors.flatMap((sensor) => sensor.topics);
   const ignored = Object.entries(signal.ignoredCounts);
+  const { advice } = signal;
   return (
-    <tr>
-      <th scope="row">{signal.signal}</th>
-      <td class="figure">{valueText(signal, format)}</td>
-      <td>
+    <tr role="row">
+      <th scope="row" role="rowheader">
+        {signal.signal}
+      </th>
+      <td class="figure" role="cell">
+        {valueText(signal, format)}
+      </td>
+      <td role="cell">
         {QUALITIES[signal.quality]}
+        {advice === null ? null : <small class="advice">{asSentence(advice)}</small>}
         {ignored.length === 0 ? null : (
-          <small>
-            {" "}
-            (not understood: {ignored.map(([why, count]) => `${why} ${String(count)}`).join(", ")})
+          <small class="advice">
+            Not used: {ignored.map(([why, count]) => `${why} ${String(count)}`).join(", ")}.
           </small>
         )}
       </td>
-      <td class="figure">{signal.ageS === null ? "" : format.span(signal.ageS)}</td>
-      <td class="topic">{topics.join(", ")}</td>
+      <td class="figure" role="cell">
+        {signal.ageS === null ? "" : format.span(signal.ageS)}
+      </td>
+      <td class="topic" role="cell">
+        {topics.join(", ")}
+      </td>
     </tr>
   );
 }

@@ -11,10 +11,31 @@ const reading = {
   ageS: z.number().nullable(),
 };
 
+const look = z.object({
+  by: z.enum(["report", "meter", "inverter"]),
+  result: z.enum(["pending", "seen", "not-seen", "unclear", "not-measured"]),
+  afterS: z.number().nullable().meta({ description: "From the command to when it was seen [s]" }),
+  stepW: z.number().nullable().meta({ description: "The step in power that was seen [W]" }),
+});
+
+export const switchTestSchema = z.object({
+  id: z.string(),
+  label: z.string(),
+  phase: z.enum(["starting", "on", "off", "over"]),
+  on: z.array(look).meta({ description: "What showed that it went on" }),
+  off: z.array(look).meta({ description: "What showed that it went off" }),
+  isProven: z.boolean(),
+  outcome: z.string().nullable().meta({ description: "In words; null: under way" }),
+});
+
 const signalSchema = z.object({
   signal: z.string(),
   ...reading,
   unit: z.string().nullable(),
+  advice: z
+    .string()
+    .nullable()
+    .meta({ description: "What may be wrong with it; null: it can be used" }),
   ignoredCount: count,
   ignoredCounts: z
     .record(z.string(), count)
@@ -37,6 +58,9 @@ export const stateSchema = z.object({
   verdict: siteVerdictSchema.nullable().meta({ description: "null before the first tick" }),
   loads: z.array(loadSchema),
   panels: z.array(verdictSchema),
+  switchTest: switchTestSchema
+    .nullable()
+    .meta({ description: "A load switched while a person stands by, or the last one" }),
   signals: z.array(signalSchema),
   counters: z.object({
     tickCount: count,
