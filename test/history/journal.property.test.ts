@@ -59,6 +59,14 @@ it("keeps the order of the ticks of each day, however the local day jumps", () =
   );
 });
 
+/** Arrivals so long ago that a double can't hold the step to them were taken for ones it can. */
+it.each([5e15, 2 ** 51, 2 ** 52, 2 ** 53 - 1000])("gives back an age of %d ms", (ageMs) => {
+  const rows = [0, 1, 2].map((time) => ({ monotonicMs: time, ageMs: time + ageMs }));
+  const flat = rows.map((row) => flatten({ ...row }));
+  const shape = flat[0]!.shape;
+  expect(unpackRows(packRows(flat, shape), shape)).toStrictEqual(rows);
+});
+
 it("gives back any plain rows of one shape, with times that it can use and that it cannot", () => {
   const leaf = fc.oneof(
     fc.double(),

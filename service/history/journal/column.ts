@@ -2,7 +2,7 @@
 import { DamagedBytes } from "./bytes.ts";
 import type { ByteSink, ByteSource } from "./bytes.ts";
 import { createByteSink } from "./bytes.ts";
-import { scale, unscale } from "./scaled.ts";
+import { canBeStepped, scale, unscale } from "./scaled.ts";
 import type { Leaf } from "./shape.ts";
 
 /** The numbers stand in the files: never change one. */
@@ -88,8 +88,7 @@ function sinceForm(numbers: readonly number[], times: readonly number[]): Uint8A
   const isExact = numbers.every((number, row) =>
     Object.is((times[row] ?? NaN) - (since[row] ?? NaN), number),
   );
-  if (!isExact || scale(since)?.powerPlace !== 0) return null;
-  if (!since.every(Number.isSafeInteger)) return null;
+  if (!isExact || !since.every(canBeStepped)) return null;
   const sink = createByteSink();
   sink.byte(FORM.since);
   writeSteps(sink, since);

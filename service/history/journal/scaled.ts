@@ -29,6 +29,11 @@ export function unscale(whole: number, { factorPlace, powerPlace }: Scale): numb
   return (whole / power) * factor;
 }
 
+/** Whole, not too large to be written as a step, and no zero with a sign, which would be lost. */
+export function canBeStepped(whole: number): boolean {
+  return Number.isInteger(whole) && Math.abs(whole) <= WHOLE_MAX && !Object.is(whole, -0);
+}
+
 /** @returns null if no factor and number of decimals gives every value back to the last bit. */
 export function scale(values: readonly number[]): Scaled | null {
   for (let powerPlace = 0; powerPlace < POWERS.length; powerPlace += 1) {
@@ -45,9 +50,7 @@ function wholesOf(values: readonly number[], how: Scale): number[] | null {
   const wholes: number[] = [];
   for (const value of values) {
     const whole = Math.round(value / one);
-    const isSame = Math.abs(whole) <= WHOLE_MAX && Object.is(unscale(whole, how), value);
-    // A sign on the zero would be lost.
-    if (!isSame || Object.is(whole, -0)) return null;
+    if (!canBeStepped(whole) || !Object.is(unscale(whole, how), value)) return null;
     wholes.push(whole);
   }
   return wholes;
