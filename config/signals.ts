@@ -14,6 +14,7 @@ export interface SignalEntry {
     | "voltage"
     | "current"
     | "power"
+    | "energy"
     | "temperature"
     | "frequency"
     | "flow"
@@ -148,6 +149,16 @@ export const SIGNALS = {
     ["boolean", null],
     { min: 0, max: 1, staleMs: 120_000 },
     "Generator runs",
+  ),
+  "forecast.today": entry(
+    ["number", "energy"],
+    { min: 0, max: 5_000_000, staleMs: 129_600_000 },
+    "Energy that somebody expects of all arrays today",
+  ),
+  "forecast.tomorrow": entry(
+    ["number", "energy"],
+    { min: 0, max: 5_000_000, staleMs: 129_600_000 },
+    "Energy that somebody expects of all arrays tomorrow",
   ),
   "load.{id}.report": entry(
     ["number", "count"],

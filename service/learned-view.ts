@@ -3,6 +3,8 @@ import type { SiteSettings } from "../config/site-settings.ts";
 import { itemAt, numberAt } from "./control/item-at.ts";
 import type { LoadMemory, Memory } from "./control/memory.ts";
 import { HOURS, isBaseKnown } from "./control/outlook/base-profile.ts";
+import { skillAtSite } from "./control/outlook/rest-of-day.ts";
+import { PARTS } from "./control/outlook/sky-record.ts";
 import type { SkyDay } from "./control/outlook/sky-record.ts";
 import { ALTITUDE_CELLS } from "./control/potential-memory.ts";
 import type { ArrayResponse } from "./control/potential-memory.ts";
@@ -13,6 +15,8 @@ import { timestamp } from "./timestamp.ts";
 /** Sides of a cell of sun positions. [deg] */
 export const CELL_AZIMUTH_DEG = 10;
 export const CELL_ALTITUDE_DEG = 5;
+
+const EVEN_DAY = new Array<number>(PARTS).fill(1);
 
 export interface LearnedCell {
   /** Where the cell begins. [deg] */
@@ -68,6 +72,15 @@ export interface LearnedView {
     /** Oldest first. */
     readonly days: readonly LearnedDay[];
   };
+  /** What forecasts said of those days, held against what came. */
+  readonly forecast: {
+    /** Days that know both. */
+    readonly days: number;
+    /** Share of the differences between days that it explains; null: too few days. [1] 0…1 */
+    readonly explainedFraction: number | null;
+    /** What the present one counts for. [1] 0…1 */
+    readonly beliefFraction: number;
+  };
   readonly loads: readonly LearnedLoad[];
 }
 
@@ -87,6 +100,7 @@ export function buildLearnedView(
       clearnessFraction: memory?.potential.sky.clearness ?? null,
       days: memory?.outlook.sky.days.map(dayOf) ?? [],
     },
+    forecast: forecastOf(memory),
     loads: control.loads.map((load, index) => loadOf(load, memory?.loads[index] ?? null)),
   };
 }
@@ -130,6 +144,17 @@ function dayOf({ localDay, clearness }: SkyDay): LearnedDay {
   return {
     date: dayText(localDay),
     clearnessFractions: clearness.map((fraction) => (fraction < 0 ? null : fraction)),
+  };
+}
+
+/** Before the sun of a day is known each of its parts counts as much. */
+function forecastOf(memory: Memory | null): LearnedView["forecast"] {
+  const clearWh = memory?.outlook.clearDays?.today.partWh ?? EVEN_DAY;
+  const skill = skillAtSite(memory?.outlook.sky.days ?? [], clearWh);
+  return {
+    days: skill.days,
+    explainedFraction: skill.explained,
+    beliefFraction: skill.belief,
   };
 }
 

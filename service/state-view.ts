@@ -242,6 +242,7 @@ const UNITS = {
   voltage: "V",
   current: "A",
   power: "W",
+  energy: "Wh",
   temperature: "°C",
   frequency: "Hz",
   flow: "L/min",

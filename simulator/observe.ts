@@ -58,6 +58,7 @@ export function createObserver(
     },
     ...observeGenerator(site, truth, meters),
     dcLoadsPowerW: UNMAPPED,
+    forecast: { todayWh: UNMAPPED, tomorrowWh: UNMAPPED },
     unlearn: "none",
     loads: control.loads.map((load, i) => observeLoad({ load, truth, meters }, i)),
     panels: control.panels.map((_, i) => observePanel({ control, truth, meters }, i)),

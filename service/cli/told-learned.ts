@@ -23,6 +23,7 @@ export function tellLearned(answer: unknown): string {
   for (const array of learned.arrays) lines.push("", ...tellArray(array));
   lines.push("", ...tellBase(learned.baseLoad));
   lines.push("", ...tellSky(learned.sky));
+  if (learned.forecast.days > 0) lines.push("", ...tellForecast(learned.forecast));
   lines.push("", ...tellLoads(learned.loads));
   return lines.join("\n");
 }
@@ -104,6 +105,16 @@ function tellSky({ clearnessFraction, days }: Learned["sky"]): string[] {
     return `  ${date}${parts.join("")}`;
   });
   return [...hangingLines("", text, 2), ...rows];
+}
+
+function tellForecast(forecast: Learned["forecast"]): string[] {
+  const { days, explainedFraction, beliefFraction } = forecast;
+  const worth =
+    explainedFraction === null
+      ? "too few to say what they are worth; they count for nothing yet."
+      : `they explain ${percent(explainedFraction)} % of the differences between days, and count ` +
+        `for ${percent(beliefFraction)} % of what they could.`;
+  return hangingLines("", `Forecasts: ${days} days on record, ${worth}`, 2);
 }
 
 function tellLoads(loads: Learned["loads"]): string[] {

@@ -65,6 +65,14 @@ export interface InverterObservation {
   readonly legPowersW: readonly Reading[];
 }
 
+/** What somebody else expects all arrays to give, from sunrise to sunset of the local day. */
+export interface ForecastObservation {
+  /** Counts only on the day on which it arrived. [Wh] ≥ 0 */
+  readonly todayWh: Reading;
+  /** On the day after it, what counts for that day if nothing newer does. [Wh] ≥ 0 */
+  readonly tomorrowWh: Reading;
+}
+
 /** `clear`: a person has looked at a latched load or panel and takes the latch away. */
 export type HumanRequest = "none" | "clear";
 
@@ -130,6 +138,7 @@ export interface Observation {
   readonly generatorPowerW: Reading;
   /** Everything on the battery bus that is neither source, battery nor inverter. [W] */
   readonly dcLoadsPowerW: Reading;
+  readonly forecast: ForecastObservation;
   readonly unlearn: Unlearn;
   readonly loads: readonly LoadObservation[];
   readonly panels: readonly PanelObservation[];

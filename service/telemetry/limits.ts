@@ -60,6 +60,8 @@ export function limitOf(signal: SignalSettings, control: ControlSettings): IsPas
     case "array.{id}.chargeStage":
     case "dcLoads.power":
     case "generator.power":
+    case "forecast.today":
+    case "forecast.tomorrow":
     case "load.{id}.flow":
     case "load.{id}.level":
     case "battery.current":

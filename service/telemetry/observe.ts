@@ -60,6 +60,10 @@ export function readObservation(
     isGeneratorRunning: table.readBoolean("generator.running", null),
     generatorPowerW: table.readNumber("generator.power", null),
     dcLoadsPowerW: table.readNumber("dcLoads.power", null),
+    forecast: {
+      todayWh: table.readNumber("forecast.today", null),
+      tomorrowWh: table.readNumber("forecast.tomorrow", null),
+    },
     loads: control.loads.map(({ id }) => readLoad(table, id, loadRequest(id))),
     panels: control.panels.map(({ id }) => ({
       isClosed: table.readBoolean("panel.{id}.report", id),

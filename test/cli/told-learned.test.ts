@@ -36,13 +36,29 @@ function wideSky(): Memory {
       },
       sky: {
         ...blank.outlook.sky,
-        days: [{ localDay: 20_619, clearness: [-1, 0.5, 0.6, 1, 1, 1, 1, 1, 1, 1, 1, 1.1] }],
+        days: [
+          {
+            localDay: 20_619,
+            clearness: [-1, 0.5, 0.6, 1, 1, 1, 1, 1, 1, 1, 1, 1.1],
+            forecast: null,
+          },
+        ],
       },
     },
     loads: blank.loads.map((load, index) =>
       index === 0 ? { ...load, draw: { ...load.draw, learnedW: [980, null] } } : load,
     ),
   };
+}
+
+/** Each of them came as it was forecast. */
+function forecastDays(count: number): Memory {
+  const days = Array.from({ length: count }, (_, index) => ({
+    localDay: 20_500 + index,
+    clearness: new Array<number>(12).fill(index / count),
+    forecast: index / count,
+  }));
+  return { ...blank, outlook: { ...blank.outlook, sky: { ...blank.outlook.sky, days } } };
 }
 
 const textOf = (memory: Memory | null): string =>
@@ -70,6 +86,17 @@ describe("what was learned, as text", () => {
     expect(text).toContain("88 % of what is expected");
     expect(text).toMatch(/2026-06-15 {3}\. {2}50 {2}60 100 .* 110$/mu);
     expect(text).toMatch(/water-heater: 980 W \(rated \d+ W\), not seen \(rated \d+ W\)/u);
+  });
+
+  it("tells what forecasts were worth, once there was one", () => {
+    expect(textOf(wideSky())).not.toContain("Forecasts");
+    const one = forecastDays(3);
+    expect(textOf(one)).toContain("Forecasts: 3 days on record, too few to say");
+    const many = textOf(forecastDays(30)).replaceAll(/\s+/gu, " ");
+    expect(many).toContain(
+      "Forecasts: 30 days on record, they explain 100 % of the differences between days, and " +
+        "count for 100 % of what they could.",
+    );
   });
 
   it("says of a site that has just begun that nothing is known yet", () => {

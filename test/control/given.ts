@@ -249,6 +249,7 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
     generatorPowerW: unmapped,
     unlearn: "none",
     dcLoadsPowerW: unmapped,
+    forecast: { todayWh: unmapped, tomorrowWh: unmapped },
     loads: scene.loads ?? settings.loads.map(() => loadObservation()),
     panels: scene.panels ?? settings.panels.map(() => panelObservation()),
     ...scene.over,

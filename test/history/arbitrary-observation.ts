@@ -79,6 +79,7 @@ export const arbitraryObservation: fc.Arbitrary<Observation> = fc.record(
     isGeneratorRunning: truth,
     generatorPowerW: numeric,
     dcLoadsPowerW: numeric,
+    forecast: fc.record({ todayWh: numeric, tomorrowWh: numeric }, fixed),
     unlearn: fc.constantFrom("none", "base", "sky", "array.roof", "load.heater"),
     loads: fc.array(load, { maxLength: 2 }),
     panels: fc.array(panel, { maxLength: 2 }),

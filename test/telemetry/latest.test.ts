@@ -155,6 +155,32 @@ describe("a message that the broker had kept", () => {
   });
 });
 
+test("a forecast is read in the unit in which it is sent, and a day and a half old is too old", () => {
+  const kWh = { topic: "weather/pv", scale: 1000 };
+  const { clock, table, say, control } = setUp([
+    testSignal("forecast.today", { ...kWh, field: "/today" }),
+    testSignal("forecast.tomorrow", { ...kWh, field: "/tomorrow" }),
+  ]);
+  const look = () =>
+    readObservation(table, control, {
+      monotonicMs: 0,
+      wallMs: 0,
+      isWallClockPlausible: true,
+      localDay: 0,
+      localMinute: 0,
+      isBrokerConnected: true,
+      loadRequest: () => ({ request: "none", forMs: 0 }),
+      panelRequest: () => "none",
+      unlearn: "none",
+    }).forecast;
+  expect(look().todayWh.quality).toBe("waiting");
+  say("weather/pv", '{"today":21.5,"tomorrow":8}');
+  expect(look().todayWh).toEqual({ value: 21_500, quality: "fresh", ageMs: 0 });
+  expect(look().tomorrowWh).toEqual({ value: 8000, quality: "fresh", ageMs: 0 });
+  clock.advance(36 * 3_600_000 + 1);
+  expect(look().tomorrowWh.quality).toBe("stale");
+});
+
 /** MQTT 5.0, 3.3.1.1 and 4.3.2: a QoS 1 message may come twice, and not be marked as such. */
 test("a message that comes twice changes nothing", () => {
   const { table, say, control } = setUp();

@@ -16,6 +16,7 @@ import { HOURS, isBaseKnown, learnHour } from "./base-profile.ts";
 import type { BaseProfile, LocalHour } from "./base-profile.ts";
 import { clearDaysAt, clearPowerAt, placeInDay } from "./clear-days.ts";
 import type { ClearDays } from "./clear-days.ts";
+import { forecastFraction } from "./forecast.ts";
 import { nothingGathered } from "./outlook-memory.ts";
 import type { Gathered, HourSum, OutlookMemory, OutlookPlan } from "./outlook-memory.ts";
 import { makePlan } from "./plan.ts";
@@ -209,6 +210,7 @@ function skyAfter(
     measuredWh: gathered.arraysWms / MS_PER_HOUR,
     clearWh: (clearW * gathered.arraysMs) / MS_PER_HOUR,
     isCertain: gathered.freeMs >= MOST * gathered.arraysMs,
+    forecast: forecastFraction(observation, clearDays, "today"),
   };
   return withToday(record, lookAtSky(record.today, look));
 }

@@ -10,6 +10,7 @@ import { clearPowerW, DAY_SLOTS, placeInDay, SLOT_H, SLOT_MS } from "./clear-day
 import type { ClearDays } from "./clear-days.ts";
 import { curveFractions, pathFractions } from "./curve.ts";
 import type { CurveBattery } from "./curve.ts";
+import { forecastFraction } from "./forecast.ts";
 import { keptFractions } from "./kept-charge.ts";
 import { wantsOf } from "./loads-want.ts";
 import type { OutlookMemory, OutlookPlan } from "./outlook-memory.ts";
@@ -136,6 +137,7 @@ function horizonOf(outlook: OutlookMemory, input: PlanInput): Horizon | null {
   const slots = (wallMs - midnightMs) / SLOT_MS;
   const fromSlot = Math.floor(slots);
   const seen = outlook.sky.today;
+  const forecast = forecastFraction(observation, clearDays, isToday ? "today" : "tomorrow");
   return {
     fromSlot,
     toSlot: Math.max(fromSlot + 1, Math.ceil((day.sunsetMs - midnightMs) / SLOT_MS)),
@@ -146,6 +148,7 @@ function horizonOf(outlook: OutlookMemory, input: PlanInput): Horizon | null {
       localDay: isToday ? localDay : localDay + 1,
       position: place.position,
       clearWh: day.partWh,
+      forecast,
       tailFraction: input.tailFraction,
     }),
   };

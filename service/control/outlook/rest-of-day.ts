@@ -7,6 +7,8 @@
  */
 import { invariant } from "../invariant.ts";
 import { numberAt } from "../item-at.ts";
+import { forecastSkill } from "./forecast.ts";
+import type { ForecastSkill } from "./forecast.ts";
 import { clearnessOf, PARTS } from "./sky-record.ts";
 import type { SkyDay, SkyRecord, SkyToday } from "./sky-record.ts";
 
@@ -25,6 +27,8 @@ export interface RestInput {
   readonly position: number;
   /** What a clear sky gives in each part. [Wh] ≥ 0 */
   readonly clearWh: readonly number[];
+  /** What a forecast says of the whole day, against a clear sky; null: there is none. [1] */
+  readonly forecast: number | null;
   /** Share of days that may turn out below the cautious side. [1] 0…1 */
   readonly tailFraction: number;
 }
@@ -41,7 +45,9 @@ const PERSISTENCE_SPREAD = 0.18;
 const UNKNOWN_SPREAD = 0.25;
 /** Days that began this much clearer or darker count a quarter. [1] */
 const LIKENESS = 0.12;
-/** A day of which nothing is known in those parts. */
+/** Days of which a forecast said so much more or less count a quarter. [1] */
+const FORECAST_LIKENESS = 0.1;
+/** A day of which nothing is known in those parts, or of which no forecast spoke. */
 const UNLIKE = 0.25;
 /** Days so long ago count a quarter. [days] */
 const SEASON_DAYS = 45;
@@ -81,12 +87,14 @@ function seenOf(today: SkyToday): readonly number[] {
 }
 
 function recordedClearness(input: RestInput, seen: readonly number[] | null): Clearness | null {
+  const belief = beliefIn(input);
   const found = new Mass();
   for (const day of input.record.days) {
     const rest = restOf(day, input);
     if (rest === null) continue;
     const age = (input.localDay - day.localDay) / SEASON_DAYS;
-    found.add(rest, likeness(seen, day, input.position) * nearness(age));
+    const likely = likeness(seen, day, input.position) * forecastLikeness(day, input, belief);
+    found.add(rest, likely * nearness(age));
   }
   return found.isEmpty ? null : found.clearness(input.tailFraction);
 }
@@ -97,6 +105,24 @@ function likeness(seen: readonly number[] | null, day: SkyDay, position: number)
   const theirs = soFarOf(day.clearness, { seen, position });
   if (theirs === null) return UNLIKE;
   return nearness((theirs.other - theirs.today) / LIKENESS);
+}
+
+/** What the forecast counts for; 0 without one. [1] 0…1 */
+function beliefIn({ record, forecast, clearWh }: RestInput): number {
+  return forecast === null ? 0 : skillAtSite(record.days, clearWh).belief;
+}
+
+/** @param clearWh - What a clear sky gives in each part of a day of this season. [Wh] ≥ 0 */
+export function skillAtSite(days: readonly SkyDay[], clearWh: readonly number[]): ForecastSkill {
+  return forecastSkill(days, (day) => restOf(day, { position: 0, clearWh }));
+}
+
+/** How much the same a forecast said of a day as of the one that is asked about. */
+function forecastLikeness(day: SkyDay, { forecast }: RestInput, belief: number): number {
+  if (forecast === null || belief === 0) return 1;
+  const like =
+    day.forecast === null ? UNLIKE : nearness((day.forecast - forecast) / FORECAST_LIKENESS);
+  return 1 + belief * (like - 1);
 }
 
 /** 1 at no distance, a quarter at 1; never quite nothing. */

@@ -7,6 +7,7 @@ import { NOTHING_SEEN } from "./acceptance-table.ts";
 import type { SeenAcceptance } from "./acceptance-table.ts";
 import { NO_BASE, POWER_MAX_W } from "./base-profile.ts";
 import type { BaseProfile } from "./base-profile.ts";
+import { FORECAST_MAX } from "./forecast.ts";
 import { initialOutlook } from "./outlook-memory.ts";
 import type { OutlookMemory } from "./outlook-memory.ts";
 import { CLEARNESS_MAX, DAYS_MAX, PARTS } from "./sky-record.ts";
@@ -49,9 +50,11 @@ function skyAgain(saved: unknown): SkyRecord {
   for (const day of listOf(saved, "days")) {
     const localDay = numberOf(day, "localDay");
     const clearness = listOf(day, "clearness").filter(isClearness);
+    const said = numberOf(day, "forecast");
+    const forecast = said !== null && isBetween(said, 0, FORECAST_MAX) ? said : null;
     // Days that go back in time were written by a clock that went wrong.
     const isLater = localDay !== null && localDay > (days.at(-1)?.localDay ?? -Infinity);
-    if (isLater && clearness.length === PARTS) days.push({ localDay, clearness });
+    if (isLater && clearness.length === PARTS) days.push({ localDay, clearness, forecast });
   }
   return {
     days: days.slice(-DAYS_MAX),

@@ -34,9 +34,9 @@ export function sayClearness(
   if (part === undefined || position < part) return today;
   // After a gap it is said late, and holds from the part that runs.
   const from = Math.max(part, Math.floor(position));
-  const { localDay, measuredWh, clearWh, heldClearness } = today;
+  const { localDay, measuredWh, clearWh, heldClearness, forecast } = today;
   const after = [...said, { part: from, clearness: cautious }];
-  return { localDay, measuredWh, clearWh, heldClearness, said: after };
+  return { localDay, measuredWh, clearWh, heldClearness, said: after, forecast };
 }
 
 /** The record after a day is over. */

@@ -25,6 +25,8 @@ export interface SkyDay {
   readonly localDay: number;
   /** By part of the day; −1: not known. [1] */
   readonly clearness: readonly number[];
+  /** What a forecast said of it in the morning, against a clear sky; null: there was none. [1] */
+  readonly forecast: number | null;
 }
 
 export interface SkyToday {
@@ -36,6 +38,8 @@ export interface SkyToday {
   readonly heldClearness: number | null;
   /** The cautious clearness of the rest of the day, as it was said at a quarter, half, … of it. */
   readonly said: readonly SaidClearness[];
+  /** What a forecast said when the day was first looked at; null: there was none. [1] */
+  readonly forecast: number | null;
 }
 
 export interface SaidClearness {
@@ -66,11 +70,13 @@ export interface SkyLook {
   readonly clearWh: number;
   /** Nothing held the arrays back. */
   readonly isCertain: boolean;
+  /** What a forecast says of the whole day; null: there is none. [1] */
+  readonly forecast: number | null;
 }
 
 /** Today after a few more minutes of it. */
 export function lookAtSky(today: SkyToday | null, look: SkyLook): SkyToday {
-  const before = today?.localDay === look.localDay ? today : emptyDay(look.localDay);
+  const before = today?.localDay === look.localDay ? today : emptyDay(look.localDay, look.forecast);
   const seen = Math.min(CLEARNESS_MAX, Math.max(0, look.measuredWh / look.clearWh));
   const held = before.heldClearness;
   if (look.isCertain) {
@@ -93,6 +99,7 @@ function added(
     clearWh: withMore(today.clearWh, part, clearWh * seen.weight),
     heldClearness: seen.heldClearness,
     said: today.said,
+    forecast: today.forecast,
   };
 }
 
@@ -112,12 +119,21 @@ export function withDay(days: readonly SkyDay[], today: SkyToday): readonly SkyD
   const clearness = today.clearWh.map((_, part) => rounded(clearnessOf(today, part) ?? -1));
   if (clearness.filter((value) => value >= 0).length < PARTS_MIN) return days;
   const earlier = days.filter((day) => day.localDay < today.localDay);
-  return [...earlier, { localDay: today.localDay, clearness }].slice(-DAYS_MAX);
+  return [...earlier, { localDay: today.localDay, clearness, forecast: today.forecast }].slice(
+    -DAYS_MAX,
+  );
 }
 
-function emptyDay(localDay: number): SkyToday {
+function emptyDay(localDay: number, forecast: number | null): SkyToday {
   const nothing = new Array<number>(PARTS).fill(0);
-  return { localDay, measuredWh: nothing, clearWh: nothing, heldClearness: null, said: [] };
+  return {
+    localDay,
+    measuredWh: nothing,
+    clearWh: nothing,
+    heldClearness: null,
+    said: [],
+    forecast,
+  };
 }
 
 function withMore(list: readonly number[], index: number, more: number): readonly number[] {

@@ -75,6 +75,8 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
   }
 }
 
+const UNMAPPED = { value: 0, quality: "unmapped", ageMs: 0 } as const;
+const NO_FORECAST = { todayWh: UNMAPPED, tomorrowWh: UNMAPPED };
 const OBSERVED = [
   "monotonicMs",
   "wallMs",
@@ -105,9 +107,10 @@ function withNewFields(start: JournalStart): JournalStart {
   return { ...start, memory: { ...memory, loads } };
 }
 
-/** Before anything could be forgotten on request, nothing said so. */
+/** Before anything could be forgotten on request, nothing said so; nor did anybody forecast. */
 function withNewSignals(observation: Observation): Observation {
-  return Object.hasOwn(observation, "unlearn") ? observation : { ...observation, unlearn: "none" };
+  const since = { unlearn: "none", forecast: NO_FORECAST } as const;
+  return Object.hasOwn(observation, "forecast") ? observation : { ...since, ...observation };
 }
 
 function has<Key extends string>(row: unknown, keys: readonly Key[]): row is Record<Key, unknown> {

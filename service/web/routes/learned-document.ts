@@ -45,6 +45,15 @@ export const learnedSchema = z.object({
       }),
     ),
   }),
+  forecast: z
+    .object({
+      days: z.int().meta({ description: "On record with what was said and what came" }),
+      explainedFraction: fraction.nullable().meta({
+        description: "Share of the differences between days; null: too few days",
+      }),
+      beliefFraction: fraction.meta({ description: "What a forecast counts for now" }),
+    })
+    .meta({ description: "What forecasts were worth at this site" }),
   loads: z.array(
     z.object({
       id: z.string(),

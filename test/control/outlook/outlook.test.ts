@@ -107,6 +107,47 @@ describe("by day", () => {
   });
 });
 
+describe("a forecast", () => {
+  /** Clear and dull days by turns that nobody could guess from the days before. */
+  const DULL = [0, 2, 3, 6, 7, 9, 13, 14, 15, 18, 20, 23, 24, 26, 30];
+  const isDull = (minute: number) => DULL.includes(Math.floor(minute / DAY_MINUTES));
+  const DAYS = 32;
+
+  /** What is expected before the sun counts, on a dull day and on the clear one after it. */
+  function mornings(forecast: (isDullDay: boolean) => number | null) {
+    const days = liveIn(outlookSite(), DAYS * DAY_MINUTES, {
+      clearness: (minute) => (isDull(minute) ? 0.3 : 0.95),
+      baseW: () => 700,
+      over: (seen, minute) => {
+        const says = forecast(isDull(minute));
+        const ageMs = Math.max(0, seen.localMinute - 60) * 60_000;
+        if (says === null || seen.localMinute < 60) return seen;
+        const todayWh = { ...fresh(says), ageMs };
+        return { ...seen, forecast: { ...seen.forecast, todayWh } };
+      },
+    });
+    const [dull, clear] = [30, 31].map((one) => at(days, one, 5).decision.site.outlook!);
+    return { dull: dull!, clear: clear!, sky: days.at(-1)!.memory.outlook.sky };
+  }
+
+  it("that was right so far tells a dull morning from a clear one", () => {
+    const without = mornings(() => null);
+    expect(without.clear.expectedWh / without.dull.expectedWh).toBeLessThan(1.2);
+    const { dull, clear, sky } = mornings((isDullDay) => (isDullDay ? 8000 : 30_000));
+    expect(clear.expectedWh / dull.expectedWh).toBeGreaterThan(2);
+    expect(clear.cautiousWh).toBeGreaterThan(1.5 * without.clear.cautiousWh);
+    expect(dull.expectedWh).toBeLessThan(0.8 * without.dull.expectedWh);
+    expect(sky.days.every(({ forecast }) => forecast !== null)).toBe(true);
+  });
+
+  it("that says the same every day changes nothing", () => {
+    const without = mornings(() => null);
+    const same = mornings(() => 20_000);
+    expect(same.dull).toEqual(without.dull);
+    expect(same.clear).toEqual(without.clear);
+  });
+});
+
 describe("by night", () => {
   it("the curve is the floor and the use until morning, without a step at midnight", () => {
     const before = lived[4 * DAY_MINUTES - 1]!.decision.site.ruleCurveFraction;
@@ -287,7 +328,9 @@ describe("after a restart", () => {
       { ...day, localDay: "x" },
       { ...day, clearness: [1, 2, 3] },
       { ...day, clearness: day.clearness.map(() => 7) },
-      day,
+      { ...day, localDay: day.localDay - 2, forecast: -1 },
+      { ...day, localDay: day.localDay - 1, forecast: "x" },
+      { ...day, forecast: 0.5 },
       { ...day, localDay: day.localDay - 3 },
     ];
     const outlook = restored((now) => ({
@@ -296,7 +339,12 @@ describe("after a restart", () => {
       acceptance: [1],
       sky: { days: odd, tailShift: 9 },
     }));
-    expect(outlook.sky).toEqual({ days: [day], today: null, tailShift: 0 });
+    const days = [
+      { ...day, localDay: day.localDay - 2 },
+      { ...day, localDay: day.localDay - 1 },
+      { ...day, forecast: 0.5 },
+    ];
+    expect(outlook.sky).toEqual({ days, today: null, tailShift: 0 });
     expect(outlook.steadyW).toBe(0);
     expect(outlook.acceptance).toEqual(blank.acceptance);
     const mended = restored((now) => ({

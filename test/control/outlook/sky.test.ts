@@ -21,7 +21,7 @@ const even = new Array<number>(PARTS).fill(1000);
 const clearDay = { sunriseMs: 0, sunsetMs: 1, powerW: [], partWh: even };
 
 function day(localDay: number, clearness: (part: number) => number): SkyDay {
-  return { localDay, clearness: even.map((_, part) => clearness(part)) };
+  return { localDay, clearness: even.map((_, part) => clearness(part)), forecast: null };
 }
 
 /** Today as it looks when each part up to `parts` had this clearness. */
@@ -29,7 +29,14 @@ function today(localDay: number, parts: number, clearness: (part: number) => num
   let seen: SkyToday | null = null;
   for (let part = 0; part < parts; part += 1) {
     const measuredWh = 1000 * clearness(part);
-    seen = lookAtSky(seen, { localDay, part, measuredWh, clearWh: 1000, isCertain: true });
+    seen = lookAtSky(seen, {
+      localDay,
+      part,
+      measuredWh,
+      clearWh: 1000,
+      isCertain: true,
+      forecast: null,
+    });
   }
   return seen!;
 }
@@ -41,6 +48,7 @@ function ask(over: Partial<RestInput>): RestInput {
     localDay: 100,
     position: 0,
     clearWh: even,
+    forecast: null,
     tailFraction: 0.2,
     ...over,
   };
@@ -57,7 +65,7 @@ describe("looks", () => {
 
   it("at arrays that are held back count a tenth, at what was last seen", () => {
     const free = today(1, 1, () => 0.8);
-    const look = { localDay: 1, clearWh: 1000, isCertain: false };
+    const look = { localDay: 1, clearWh: 1000, isCertain: false, forecast: null };
     const held = lookAtSky(free, { ...look, part: 1, measuredWh: 300 });
     expect(clearnessOf(held, 1)).toBeCloseTo(0.8, 12);
     expect(held.clearWh[1]).toBe(100);
@@ -76,6 +84,7 @@ describe("looks", () => {
         measuredWh: 9999,
         clearWh: 1000,
         isCertain: true,
+        forecast: null,
       },
     );
     expect(next.clearWh.filter((clearWh) => clearWh > 0)).toHaveLength(1);
