@@ -16,6 +16,8 @@ import { useSession } from "./session/session.ts";
 import type { Session } from "./session/session.ts";
 import { SignInButton } from "./session/sign-in.tsx";
 import { SettingsPage } from "./settings/settings-page.tsx";
+import { useUnits } from "./units/choice.ts";
+import { UnitsBar } from "./units/units-bar.tsx";
 import { SignalsPage } from "./signals/signals-page.tsx";
 
 export function App() {
@@ -26,10 +28,11 @@ export function App() {
   const session = useSession();
   const { state } = live;
   const site = useSite(state === null ? null : state.counters.tickCount === 0, session.isSignedIn);
+  const [units, chooseUnits] = useUnits();
   const timeZone = site?.timeZone ?? "UTC";
   const format = useMemo(
-    () => createFormat({ locale: undefined, timeZone, hour12: undefined }),
-    [timeZone],
+    () => createFormat({ locale: undefined, timeZone, units }),
+    [timeZone, units],
   );
   const main = useFocusOnChange(page);
   const title = PAGE_NAMES[page];
@@ -44,12 +47,16 @@ export function App() {
       <Masthead {...{ site, page, live, session, format }} />
       <main id="content" ref={main} tabIndex={-1} class={live.isStale ? "stale" : ""}>
         <StaleNotice live={live} format={format} />
+        <TimeNotice live={live} />
         {site === null || state === null ? (
           <Early session={session} />
         ) : (
           <PageBody {...{ place, site, live, session, format }} />
         )}
       </main>
+      <footer>
+        <UnitsBar units={units} choose={chooseUnits} />
+      </footer>
     </>
   );
 }
@@ -104,6 +111,17 @@ function StaleNotice({ live, format }: { readonly live: Live; readonly format: F
       ? "The service does not answer. Trying again."
       : `The service has not been heard for ${format.span(silentS)}. What is shown is old.`;
   return <div role="alert">{isStale ? <p class="alert alarm">{words}</p> : null}</div>;
+}
+
+/** Nobody must take a demo for his own shed. */
+function TimeNotice({ live }: { readonly live: Live }) {
+  if (live.state?.isTimeSimulated !== true) return null;
+  return (
+    <p class="alert note simulated">
+      <strong>Simulated time</strong> This is a demo or a rig: its clock is not yours, and no real
+      shed is switched.
+    </p>
+  );
 }
 
 interface BodyProps extends Pick<FrameProps, "live" | "session" | "format"> {

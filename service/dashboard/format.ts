@@ -1,5 +1,7 @@
 /** Numbers and times as the reader writes them. The service itself speaks SI units. */
 
+import type { Units } from "./units/choice.ts";
+
 export interface Format {
   readonly power: (powerW: number) => string;
   readonly energy: (energyWh: number) => string;
@@ -13,32 +15,53 @@ export interface Format {
   /** Of a local date such as 2026-03-02. */
   readonly date: (date: string) => string;
   readonly number: (value: number) => string;
+  /** A number in one of the service's units, in the reader's own. */
+  readonly quantity: (value: number, unit: string) => string;
+  /** A sentence of the service, with the quantities in it in the reader's units. */
+  readonly words: (sentence: string) => string;
 }
 
 export interface FormatChoice {
   /** BCP 47; undefined: the browser's. */
   readonly locale: string | undefined;
   readonly timeZone: string;
-  /** undefined: as the locale has it. */
-  readonly hour12: boolean | undefined;
+  readonly units: Units;
+}
+
+const LITRES_PER_US_GALLON = 3.785411784;
+/** Quantities in the service's sentences: a number, one space, a unit. */
+const IN_WORDS = /(-?\d+(?:\.\d+)?) (°C|L\/min)/gu;
+
+interface Converted {
+  readonly value: number;
+  readonly unit: string;
+}
+
+/** @source NIST Handbook 44, Appendix C: 1 US gallon = 3.785 411 784 L */
+function converted(value: number, unit: string, { temperature, volume }: Units): Converted {
+  if (unit === "°C" && temperature === "F") return { value: value * 1.8 + 32, unit: "°F" };
+  if (volume === "L") return { value, unit };
+  if (unit === "L") return { value: value / LITRES_PER_US_GALLON, unit: "gal" };
+  if (unit === "L/min") return { value: value / LITRES_PER_US_GALLON, unit: "gal/min" };
+  return { value, unit };
 }
 
 /** From here on kilowatts are shorter. [W] */
 const KILO = 1000;
 
-export function createFormat({ locale, timeZone, hour12 }: FormatChoice): Format {
+export function createFormat({ locale, timeZone, units }: FormatChoice): Format {
   const digits = (most: number) => new Intl.NumberFormat(locale, { maximumFractionDigits: most });
   const [whole, tenths, hundredths] = [digits(0), digits(1), digits(2)];
   const unit = (value: number, name: string): string =>
     Math.abs(value) < KILO
       ? `${whole.format(value)} ${name}`
       : `${hundredths.format(Math.round(value / 10) / 100)} k${name}`;
-  const hours = hour12 === undefined ? {} : { hour12 };
   const clock = new Intl.DateTimeFormat(locale, {
     timeZone,
     hour: "2-digit",
     minute: "2-digit",
-    ...hours,
+    // Not `hour12: false`, by which some browsers write 24:00 for midnight.
+    hourCycle: units.clock === "12" ? "h12" : "h23",
   });
   const date = new Intl.DateTimeFormat(locale, {
     timeZone,
@@ -62,6 +85,15 @@ export function createFormat({ locale, timeZone, hour12 }: FormatChoice): Format
     time: (at) => clock.format(new Date(at)),
     day: (at) => date.format(new Date(at)),
     number: (value) => hundredths.format(value),
+    quantity(value, unit) {
+      const said = converted(value, unit, units);
+      return `${hundredths.format(said.value)} ${said.unit}`;
+    },
+    words: (sentence) =>
+      sentence.replace(IN_WORDS, (_, number: string, unit: string) => {
+        const said = converted(Number(number), unit, units);
+        return `${said.value.toFixed(1)} ${said.unit}`;
+      }),
   };
 }
 

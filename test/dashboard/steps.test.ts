@@ -4,6 +4,7 @@ import { isShown } from "../../service/dashboard/events/filter.ts";
 import { createFormat } from "../../service/dashboard/format.ts";
 import { balanceText } from "../../service/dashboard/now/balance.ts";
 import { spreadLabels } from "../../service/dashboard/stair/labels.ts";
+import { unitsOfLocale } from "../../service/dashboard/units/choice.ts";
 import { stairOf } from "../../service/dashboard/stair/steps.ts";
 import { buildSiteView } from "../../service/site-view.ts";
 import type { SiteVerdictView, StateView, VerdictView } from "../../service/state-view.ts";
@@ -11,7 +12,11 @@ import { testSite } from "../support/site.ts";
 import { stateOf } from "../support/web-app.ts";
 
 const site = buildSiteView(testSite(), { isTimeSimulated: false, hasHistory: false });
-const format = createFormat({ locale: "en-GB", timeZone: "Europe/Rome", hour12: false });
+const format = createFormat({
+  locale: "en-GB",
+  timeZone: "Europe/Rome",
+  units: unitsOfLocale("en-GB"),
+});
 
 function given(verdict: Partial<SiteVerdictView>, loads: Partial<VerdictView>[] = []): StateView {
   const state = stateOf("fresh");
@@ -128,7 +133,11 @@ test("the balance adds up in words", () => {
 });
 
 test("figures are written in the reader's way", () => {
-  const german = createFormat({ locale: "de-DE", timeZone: "Europe/Rome", hour12: undefined });
+  const german = createFormat({
+    locale: "de-DE",
+    timeZone: "Europe/Rome",
+    units: unitsOfLocale("de-DE"),
+  });
   expect(german.power(1234)).toBe("1,23 kW");
   expect(format.power(999.4)).toBe("999 W");
   expect(format.share(0.9449)).toBe("94.5 %");

@@ -139,7 +139,7 @@ function Decisions({ events, format }: DecisionsProps) {
                 {label}: {change}
               </strong>
               <br />
-              {sentence === null ? null : asSentence(sentence)}
+              {sentence === null ? null : asSentence(format.words(sentence))}
             </p>
           </li>
         ))}

@@ -74,7 +74,9 @@ function EventItem({ event, format }: { readonly event: ListedEvent; readonly fo
         </strong>
         {event.severity === "info" ? null : ` (${event.severity})`}
         <br />
-        {event.sentence === null ? `No longer so: ${event.code}.` : asSentence(event.sentence)}
+        {event.sentence === null
+          ? `No longer so: ${event.code}.`
+          : asSentence(format.words(event.sentence))}
       </p>
     </li>
   );

@@ -1,5 +1,6 @@
 /** What a person should know before anything else. */
 import type { StateView } from "../../state-view.ts";
+import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
 
 interface Alert {
@@ -25,13 +26,18 @@ export function alertsOf(state: StateView): Alert[] {
 const LOST: Alert = { severity: "alarm", sentence: "The broker is not connected" };
 const MARKS = { alarm: "Look", warning: "Note" } as const;
 
-export function Alerts({ state }: { readonly state: StateView }) {
+interface Props {
+  readonly state: StateView;
+  readonly format: Format;
+}
+
+export function Alerts({ state, format }: Props) {
   const alerts = alertsOf(state);
   return (
     <div class="alerts" role="status">
       {alerts.map(({ severity, sentence }) => (
         <p key={sentence} class={`alert ${severity}`}>
-          <strong>{MARKS[severity]}</strong> {asSentence(sentence)}
+          <strong>{MARKS[severity]}</strong> {asSentence(format.words(sentence))}
         </p>
       ))}
       {state.mode === "shadow" ? (

@@ -35,7 +35,7 @@ export function AskLoad({ load, mode, session, format }: Props) {
   return (
     <div class="ask">
       <p role="status" class="asked">
-        {isBusy ? "Asking…" : (refusal ?? askedText(load, mode, format))}
+        {isBusy ? "Asking…" : (spoken(refusal, format) ?? askedText(load, mode, format))}
       </p>
       {load.asked === null ? null : (
         <button
@@ -57,6 +57,10 @@ export function AskLoad({ load, mode, session, format }: Props) {
       </details>
     </div>
   );
+}
+
+function spoken(refusal: string | null, format: Format): string | null {
+  return refusal === null ? null : format.words(refusal);
 }
 
 interface FormProps {

@@ -52,7 +52,7 @@ function LoadItem({
         <strong>{isOff ? "Off" : STATES[step.state]}</strong>
         {load === undefined ? null : <span>{powerText(load, verdict.stage, format)}</span>}
       </p>
-      <p class="why">{asSentence(verdict.sentence)}</p>
+      <p class="why">{asSentence(format.words(verdict.sentence))}</p>
       {seconds === null ? null : (
         <p class="when">
           About {format.span(seconds)} away, if the battery goes on being charged as now.

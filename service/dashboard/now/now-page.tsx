@@ -23,7 +23,7 @@ export function NowPage({ site, state, session, format }: Props) {
   return (
     <>
       <h1>Now</h1>
-      <Alerts state={state} />
+      <Alerts state={state} format={format} />
       {verdict === null || stair === null ? (
         <p>Nothing has been decided yet.</p>
       ) : (
@@ -37,7 +37,7 @@ export function NowPage({ site, state, session, format }: Props) {
             <section aria-labelledby="loads-heading">
               <h2 id="loads-heading">Loads</h2>
               <LoadList {...{ site, state, session, format }} steps={stair.steps} />
-              <PanelList state={state} />
+              <PanelList state={state} format={format} />
             </section>
           </div>
         </>
@@ -58,13 +58,13 @@ function captionOf(stair: Stair, format: Format): string {
   return `${marks.join(", ")}. ${rule}`;
 }
 
-function PanelList({ state }: { readonly state: StateView }) {
+function PanelList({ state, format }: Pick<Props, "state" | "format">) {
   if (state.panels.length === 0) return null;
   return (
     <ul class="panels">
       {state.panels.map(({ id, label, sentence }) => (
         <li key={id}>
-          Panel {label}: {sentence}.
+          Panel {label}: {format.words(sentence)}.
         </li>
       ))}
     </ul>

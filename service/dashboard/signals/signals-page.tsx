@@ -29,7 +29,7 @@ export function SignalsPage({ state, session, format }: Props) {
           <SignalTable signals={quiet} format={format} label="Signals that are not alive" />
         </section>
       )}
-      <SwitchTests state={state} session={session} />
+      <SwitchTests state={state} session={session} format={format} />
       <section aria-labelledby="alive-heading">
         <h2 id="alive-heading">Alive</h2>
         <SignalTable signals={alive} format={format} label="Signals that are alive" />
@@ -145,5 +145,5 @@ function valueText({ signal, value, unit }: SignalStateView, format: Format): st
   if (typeof value === "boolean") return value ? "yes" : "no";
   if (typeof value === "string") return value;
   if (unit === "1" && SHARE.test(signal)) return format.share(value);
-  return unit === null || unit === "1" ? format.number(value) : `${format.number(value)} ${unit}`;
+  return unit === null || unit === "1" ? format.number(value) : format.quantity(value, unit);
 }

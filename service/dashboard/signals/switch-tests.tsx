@@ -6,15 +6,17 @@ import { useState } from "preact/hooks";
 import type { LoadView, StateView } from "../../state-view.ts";
 import type { Look } from "../../switch-test/looks.ts";
 import type { SwitchTestView } from "../../switch-test/switch-test.ts";
+import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
 import type { Session } from "../session/session.ts";
 
 interface Props {
   readonly state: StateView;
   readonly session: Session;
+  readonly format: Format;
 }
 
-export function SwitchTests({ state, session }: Props) {
+export function SwitchTests({ state, session, format }: Props) {
   const { switchTest, loads, mode } = state;
   const isUnderWay = switchTest !== null && switchTest.phase !== "over";
   return (
@@ -29,11 +31,11 @@ export function SwitchTests({ state, session }: Props) {
           <>
             <strong>{switchTest.label}</strong>
             <br />
-            {testText(switchTest)}
+            {format.words(testText(switchTest))}
           </>
         )}
       </p>
-      {switchTest === null ? null : <TestResult test={switchTest} />}
+      {switchTest === null ? null : <TestResult test={switchTest} format={format} />}
       {mode === "active" ? null : <p class="hint">In shadow mode nothing is commanded.</p>}
       {session.isSignedIn === true ? null : (
         <p class="hint">Sign in, at the top of the page, to test a switch.</p>
@@ -44,6 +46,7 @@ export function SwitchTests({ state, session }: Props) {
             key={load.id}
             load={load}
             session={session}
+            format={format}
             isOpen={session.isSignedIn === true && mode === "active" && !isUnderWay}
           />
         ))}
@@ -55,11 +58,12 @@ export function SwitchTests({ state, session }: Props) {
 interface ItemProps {
   readonly load: LoadView;
   readonly session: Session;
+  readonly format: Format;
   /** A test may be asked for. */
   readonly isOpen: boolean;
 }
 
-function SwitchItem({ load, session, isOpen }: ItemProps) {
+function SwitchItem({ load, session, format, isOpen }: ItemProps) {
   const [standsBy, setStandsBy] = useState(false);
   const [isBusy, setBusy] = useState(false);
   const [refusal, setRefusal] = useState<string | null>(null);
@@ -80,7 +84,7 @@ function SwitchItem({ load, session, isOpen }: ItemProps) {
       <p>
         <strong>{label}</strong>
         <br />
-        {asSentence(load.sentence)}
+        {asSentence(format.words(load.sentence))}
       </p>
       <details>
         <summary aria-label={`Test the switch of ${label}`}>Test the switch…</summary>
@@ -110,7 +114,7 @@ function SwitchItem({ load, session, isOpen }: ItemProps) {
         </p>
       </details>
       <p role="alert" class="refusal">
-        {refusal}
+        {refusal === null ? null : format.words(refusal)}
       </p>
     </li>
   );
@@ -126,7 +130,7 @@ function testText({ phase, outcome }: SwitchTestView): string {
   return phase === "over" ? (outcome ?? "") : PHASES[phase];
 }
 
-function TestResult({ test }: { readonly test: SwitchTestView }) {
+function TestResult({ test, format }: { readonly test: SwitchTestView; readonly format: Format }) {
   if (test.on.length === 0) return null;
   return (
     <table class="looks">
@@ -142,8 +146,13 @@ function TestResult({ test }: { readonly test: SwitchTestView }) {
         {test.on.map((on) => (
           <tr key={on.by}>
             <th scope="row">{BY[on.by]}</th>
-            <td>{lookText(on)}</td>
-            <td>{lookText(test.off.find(({ by }) => by === on.by))}</td>
+            <td>{lookText(on, format)}</td>
+            <td>
+              {lookText(
+                test.off.find(({ by }) => by === on.by),
+                format,
+              )}
+            </td>
           </tr>
         ))}
       </tbody>
@@ -159,10 +168,10 @@ const RESULTS = {
   "not-measured": "not measured",
 } as const;
 
-function lookText(look: Look | undefined): string {
+function lookText(look: Look | undefined, format: Format): string {
   if (look === undefined) return "";
   const { result, afterS, stepW } = look;
   if (result !== "seen") return RESULTS[result];
-  const power = stepW === null ? "" : `, ${stepW.toFixed(0)} W`;
+  const power = stepW === null ? "" : `, ${format.power(stepW)}`;
   return `seen after ${String(afterS ?? 0)} s${power}`;
 }
