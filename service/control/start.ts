@@ -55,12 +55,20 @@ export function startWaiting(
     if (isRunning) continue;
     result.verdicts[turn.index] = outcome;
     if (wantPanel(turn, outcome, { input, result })) isTaken = true;
-    if (isTaken || !MADE_BY_STOPPING.has(outcome.code)) continue;
+    if (isTaken || !isAnyOnAfter(at, order) || !MADE_BY_STOPPING.has(outcome.code)) continue;
     if (displaceFor(at, order, { input, result })) {
       isTaken = true;
       result.verdicts[turn.index] = verdictOf("waiting-displaces", 0);
     }
   }
+}
+
+/** By night, and whenever nobody could make room, it is not even asked who might. */
+function isAnyOnAfter(at: number, order: readonly LoadTurn[]): boolean {
+  for (let later = at + 1; later < order.length; later += 1) {
+    if (itemAt(order, later).memory.stage > 0) return true;
+  }
+  return false;
 }
 
 /** Want of room of a kind that other loads can make. */

@@ -21,13 +21,19 @@ const TURN_AHEAD_H = 0.5;
 
 /** The loads as they are planned, with every later modulating load down at its least power. */
 export function planFor(at: number, order: readonly LoadTurn[], result: Schedule): Plan {
-  const yieldedW = result.powersW.map(() => 0);
+  const yieldedW = nothingFor(result.powersW.length);
   for (let later = at + 1; later < order.length; later += 1) {
     const { index, settings, memory } = itemAt(order, later);
     if (settings.modulating === null || !staysOn(memory.stage, index, result)) continue;
     yieldedW[index] = Math.max(0, numberAt(result.powersW, index) - settings.modulating.minW);
   }
   return { powersW: result.powersW, yieldedW, stoppedW: 0 };
+}
+
+function nothingFor(loads: number): number[] {
+  const nothing = new Array<number>(loads);
+  for (let index = 0; index < loads; index += 1) nothing[index] = 0;
+  return nothing;
 }
 
 /**
@@ -63,7 +69,7 @@ export function takeFromLater(
 }
 
 function yieldUpTo(neededW: number, later: readonly LoadTurn[], plan: Plan): readonly number[] {
-  const yieldedW = plan.yieldedW.map(() => 0);
+  const yieldedW = nothingFor(plan.yieldedW.length);
   let leftW = neededW;
   for (const { index } of [...later].reverse()) {
     const givenW = Math.min(leftW, numberAt(plan.yieldedW, index));

@@ -29,7 +29,7 @@ export interface KeptInput {
 /** At the beginning of each slot; 1 where no room is needed. [1] 0…1 */
 export function keptFractions({ netW, slotH, battery, wants }: KeptInput): number[] {
   const excessW = excessOf(netW, slotH, wants);
-  const kept = new Array<number>(netW.length).fill(1);
+  const kept: number[] = [];
   let fraction = 1;
   for (let slot = netW.length - 1; slot >= 0; slot -= 1) {
     const powerW = numberAt(excessW, slot);
@@ -39,9 +39,9 @@ export function keptFractions({ netW, slotH, battery, wants }: KeptInput): numbe
       const taking = Math.min(fraction, fractionAccepting(battery.acceptance, powerW));
       fraction = Math.max(0, taking - room);
     }
-    kept[slot] = fraction;
+    kept.push(fraction);
   }
-  return kept;
+  return kept.reverse();
 }
 
 /**
