@@ -2,6 +2,7 @@
 import { batteryChecks } from "./battery-checks.ts";
 import { brokerChecks } from "./broker-checks.ts";
 import type { Finding } from "./findings.ts";
+import { guidanceChecks } from "./guidance-checks.ts";
 import { inverterChecks } from "./inverter-checks.ts";
 import { loadChecks } from "./load-checks.ts";
 import type { PartialFile } from "./partial-file.ts";
@@ -21,6 +22,7 @@ export function crossChecks(
     ...batteryChecks(file),
     ...inverterChecks(file),
     ...loadChecks(file),
+    ...guidanceChecks(file),
     ...telemetryChecks(file, signals),
     ...topicChecks(file, signals),
   ];

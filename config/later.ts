@@ -7,7 +7,6 @@ import type { SettingsPath } from "./findings.ts";
 /** `*` stands for any place in a list. */
 const LATER_KEYS: ReadonlyMap<string, string> = new Map(
   Object.entries({
-    guidance: "times for hand-started loads",
     generator: "generator requests",
     tiers: "shedding of essential circuits",
     alerts: "alerts",

@@ -5,6 +5,7 @@
 import type { z } from "zod";
 import { valueAt } from "./schema-issues.ts";
 import type { BrokerSection } from "./schema-broker.ts";
+import type { ApplianceSection } from "./schema-guidance.ts";
 import { settingsSchema } from "./schema.ts";
 import type { ArraySection, BalanceSection, BatterySection } from "./schema.ts";
 import type { InverterSection } from "./schema.ts";
@@ -25,6 +26,7 @@ export interface PartialFile {
   readonly wind: readonly (SteadySection | undefined)[];
   readonly panels: readonly (PanelSection | undefined)[];
   readonly loads: readonly (LoadSection | undefined)[];
+  readonly guidance: readonly (ApplianceSection | undefined)[];
   readonly telemetry: ReadonlyMap<string, SignalSection | undefined>;
   readonly staggerMs: number | undefined;
 }
@@ -45,6 +47,7 @@ export function readPartially(raw: unknown): PartialFile {
     wind: readEntries(shape.wind.unwrap().element, at("wind")),
     panels: readEntries(shape.panels.unwrap().element, at("panels")),
     loads: readEntries(shape.loads.element, at("loads")),
+    guidance: readEntries(shape.guidance.unwrap().element, at("guidance")),
     telemetry: readMap(shape.telemetry.valueType, at("telemetry")),
     staggerMs: read(shape.stagger, at("stagger")),
   };

@@ -85,12 +85,12 @@ const tankSchema = z
   })
   .meta({ description: "A hot-water tank that the load heats" });
 
-const windowSchema = z
+export const windowSchema = z
   .strictObject({
     from: timeOfDay("Local time at which the window opens"),
     to: timeOfDay("Local time at which it closes; earlier than from spans midnight"),
   })
-  .meta({ description: "Hours in which the load may run" });
+  .meta({ description: "Hours in which it may run" });
 
 export const commonFields = {
   id: idField("Name of the load"),

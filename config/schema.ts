@@ -5,6 +5,7 @@
 import { z } from "zod";
 import { idField, portField, quantityOr, text, timeZoneField } from "./fields.ts";
 import { brokerSchema } from "./schema-broker.ts";
+import { applianceSchema } from "./schema-guidance.ts";
 import { historySchema } from "./schema-history.ts";
 import { inverterSchema } from "./schema-inverter.ts";
 import { loadSchema } from "./schema-loads.ts";
@@ -92,6 +93,9 @@ export const settingsSchema = z
       .meta({ description: "Where each signal of battery, sources and inverter arrives" }),
     panels: z.array(panelSchema).max(20).default([]).meta({ description: "Surplus panels" }),
     loads: z.array(loadSchema).max(100).meta({ description: "Opportunity loads" }),
+    guidance: z.array(applianceSchema).max(20).default([]).meta({
+      description: "Appliances that people start themselves, for which good times are told",
+    }),
     stagger: quantityOr("30 s", {
       dimension: "duration",
       about: "Time between two starts, and between two stops that are not urgent",

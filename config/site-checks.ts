@@ -75,15 +75,18 @@ interface Named {
   readonly id: string;
 }
 
+type NamedList = "arrays" | "hydro" | "wind" | "panels" | "loads" | "guidance";
+
 /** Sources share one set of names; so do loads and panels, which are cleared by their name. */
 function duplicateIds(file: PartialFile): readonly Finding[] {
-  const named = (list: "arrays" | "hydro" | "wind" | "panels" | "loads"): readonly Named[] =>
+  const named = (list: NamedList): readonly Named[] =>
     file[list].flatMap((entry, index) =>
       entry === undefined ? [] : [{ path: [list, index, "id"], id: entry.id }],
     );
   const groups = [
     [...named("arrays"), ...named("hydro"), ...named("wind")],
     [...named("panels"), ...named("loads")],
+    named("guidance"),
   ];
   return groups.flatMap((group) =>
     group

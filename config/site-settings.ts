@@ -2,6 +2,7 @@
  * A whole checked settings file as plain data in SI numbers: the core's part in `control`, and what
  * the rooms around it need. Defaults are already filled in.
  */
+import type { Appliance } from "../service/control/guidance/appliance.ts";
 import type { ChargeStage } from "../service/control/observation.ts";
 import type { ControlSettings } from "../service/control/settings.ts";
 import type { SignalKey } from "./signals.ts";
@@ -173,6 +174,8 @@ export interface SiteSettings {
   readonly history: HistorySettings;
   readonly telemetry: readonly SignalSettings[];
   readonly actuators: readonly ActuatorSettings[];
+  /** Started by people; the service only tells when it is a good time. */
+  readonly appliances: readonly Appliance[];
   /** Findings that do not stop the service, in words. */
   readonly warnings: readonly string[];
 }

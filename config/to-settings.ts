@@ -13,6 +13,7 @@ import type { SiteSettings, WebSettings } from "./site-settings.ts";
 import { toActuators } from "./to-actuators.ts";
 import { toBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
+import { toAppliance } from "./to-guidance.ts";
 import { toHistory } from "./to-history.ts";
 import { toInverter } from "./to-inverter.ts";
 import { toLoad } from "./to-load.ts";
@@ -37,6 +38,7 @@ export function toSettings({ file, fileName, signals, warnings }: CheckedFile): 
     history: toHistory(file, folder),
     telemetry: signals,
     actuators: toActuators(file),
+    appliances: file.guidance.map(toAppliance),
     warnings,
   };
 }

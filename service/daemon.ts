@@ -141,7 +141,7 @@ function decisionMaxAgeMs({ control }: SiteSettings): number {
 function tick(rooms: Rooms): void {
   const { options } = rooms;
   const { clock } = options;
-  const { site, table, requests, publisher, localTime } = rooms.fittings;
+  const { site, table, requests, publisher, localTime, guidance } = rooms.fittings;
   const wallMs = clock.wallMs();
   const observation = readObservation(table, site.control, {
     monotonicMs: clock.monotonicMs(),
@@ -165,6 +165,8 @@ function tick(rooms: Rooms): void {
   rooms.switchTests.note({ site, observation, decision, memory });
   for (const listener of rooms.listeners) listener(decision, observation);
   requests.decided();
+  const advice = guidance.ticked({ memory, observation, verdict: decision.site });
+  if (advice !== null) publisher.advise(advice);
 }
 
 function stateOf(rooms: Rooms): StateView {
@@ -252,6 +254,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       lastTickAgeMs: rooms.ticker.lastTickAgeMs,
       tickMs: () => rooms.fittings.site.control.tickMs,
       reload: reload ?? null,
+      guidance: () => rooms.fittings.guidance.view(),
       learned: () =>
         buildLearnedView(rooms.fittings.site, rooms.memory, rooms.options.clock.wallMs()),
       requestUnlearn: (what) => rooms.fittings.requests.askUnlearn(what),

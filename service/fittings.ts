@@ -3,6 +3,8 @@ import { createLocalCalendar } from "../config/local-calendar.ts";
 import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
+import { createGuidanceDesk } from "./guidance-desk.ts";
+import type { GuidanceDesk } from "./guidance-desk.ts";
 import type { RootLog } from "./log.ts";
 import { createPublisher } from "./publishing.ts";
 import type { Publisher, PublisherOptions } from "./publishing.ts";
@@ -21,6 +23,7 @@ export interface Fittings {
   readonly publisher: Publisher;
   readonly requests: Requests;
   readonly desk: RequestDesk;
+  readonly guidance: GuidanceDesk;
 }
 
 export interface FittingOptions {
@@ -52,9 +55,10 @@ export function fit(
   });
   if (before !== null) table.takeOver(before.table);
   const requests = createRequests(site.control, requestTick);
+  const localTime = recordedTime ?? createLocalCalendar(site.timeZone);
   return {
     site,
-    localTime: recordedTime ?? createLocalCalendar(site.timeZone),
+    localTime,
     table,
     publisher: createPublisher({
       site,
@@ -70,6 +74,7 @@ export function fit(
       reload,
       countsBefore: before?.desk.counts() ?? null,
     }),
+    guidance: createGuidanceDesk({ site, localTime, clock }),
   };
 }
 

@@ -20,6 +20,7 @@ import { restoreCommand } from "./cli/restore.ts";
 import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
 import { serveCommand } from "./cli/serve.ts";
+import { timesCommand } from "./cli/times.ts";
 import { weatherCommand } from "./cli/weather.ts";
 import { tuneCommand } from "./cli/tune.ts";
 import { UserError } from "./errors.ts";
@@ -40,6 +41,7 @@ const COMMANDS = [
   serveCommand,
   explainCommand,
   learnedCommand,
+  timesCommand,
   clearCommand,
   runCommand,
   holdCommand,

@@ -3,6 +3,7 @@ import { z } from "zod";
 import { clearRequestSchema, loadOrderSchema } from "./load-request.ts";
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
+import { guidanceSchema } from "./view-schemas-guidance.ts";
 import { codeOf, loadSchema, severitySchema, siteVerdictSchema } from "./view-schemas.ts";
 import { verdictSchema } from "./view-schemas.ts";
 
@@ -60,6 +61,13 @@ const alertSchema = z
   })
   .meta({ description: "Once when an alarm is raised, once when it is over" });
 
+const toldGuidanceSchema = z
+  .object({
+    ...told,
+    ...guidanceSchema.omit({ formatVersion: true, at: true, site: true }).shape,
+  })
+  .meta({ description: "Retained; every 15 min, and when doubt comes or goes" });
+
 export const loadRequestSchema = z.union([clearRequestSchema, loadOrderSchema]);
 
 export const reloadRequestSchema = z
@@ -72,6 +80,7 @@ export const OUT_SCHEMAS = {
   state: stateSchema,
   "load/<id>": toldLoadSchema,
   event: eventSchema,
+  guidance: toldGuidanceSchema,
   alert: alertSchema,
 } as const;
 

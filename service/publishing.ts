@@ -1,10 +1,12 @@
 /** What the service tells the world over MQTT, under `bywash/<site>/`. No command goes this way. */
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
+import { createAdviceTopic } from "./advice-topic.ts";
 import { createAlerts } from "./alerts.ts";
 import type { Decision } from "./control/decision.ts";
 import type { Memory } from "./control/memory.ts";
 import { eventViews } from "./event-view.ts";
+import type { GuidanceView } from "./guidance-view.ts";
 import { loadViews, panelViews, siteVerdictView } from "./state-view.ts";
 import type { Mode, VerdictView } from "./state-view.ts";
 import { timestamp } from "./timestamp.ts";
@@ -29,12 +31,16 @@ export interface Publisher {
   /** Connected anew: everything retained is told again. */
   readonly up: () => void;
   readonly tell: (decision: Decision, memory: Memory) => void;
+  /** Good times for hand-started appliances. */
+  readonly advise: (advice: GuidanceView) => void;
   /** What the site no longer has is taken back from the broker. */
   readonly forget: (next: SiteSettings) => void;
   /** The last word before leaving in good order. */
   readonly offline: () => Promise<boolean>;
 }
 
+const KEPT = { qos: 1, isRetained: true, messageExpiryS: null } as const;
+const ONCE = { qos: 1, isRetained: false, messageExpiryS: null } as const;
 const STATE_EVERY_MS = 10_000;
 const LOAD_EVERY_MS = 60_000;
 
@@ -60,7 +66,7 @@ export function createPublisher(options: PublisherOptions): Publisher {
   const base = `bywash/${site.id}`;
 
   const retain = (topic: string, payload: string): Promise<boolean> =>
-    publish({ topic, payload, qos: 1, isRetained: true, messageExpiryS: null });
+    publish({ topic, payload, ...KEPT });
 
   /** Tells if `summary` changed or the last word on `topic` is older than `everyMs`. */
   const tellIfNews = (
@@ -77,20 +83,17 @@ export function createPublisher(options: PublisherOptions): Publisher {
   };
 
   const tellOnce = (topic: string, body: object): Promise<boolean> =>
-    publish({
-      topic,
-      payload: JSON.stringify({ mode, site: site.id, ...body }),
-      qos: 1,
-      isRetained: false,
-      messageExpiryS: null,
-    });
+    publish({ topic, payload: JSON.stringify({ mode, site: site.id, ...body }), ...ONCE });
   const alerts = createAlerts((alert) => tellOnce(`${base}/alert`, alert));
+
+  const advice = createAdviceTopic(mode, (payload) => retain(`${base}/guidance`, payload));
 
   return {
     up() {
       told.clear();
       alerts.up();
       void retain(statusTopic(site.id), statusPayload("online", options));
+      advice.up();
     },
     tell(decision, memory) {
       const loads = loadViews(site, decision, { memory, wallMs: clock.wallMs(), mode });
@@ -109,15 +112,17 @@ export function createPublisher(options: PublisherOptions): Publisher {
         everyMs: STATE_EVERY_MS,
         body: () => ({
           verdict: siteVerdictView(decision.site),
-          loads: loads.map(({ id, code, stage }) => ({ id, code, stage })),
-          panels: panels.map(({ id, code, stage }) => ({ id, code, stage })),
+          loads: loads.map(inShort),
+          panels: panels.map(inShort),
         }),
       });
       const events = eventViews(site, decision, clock.wallMs());
       for (const event of events) void tellOnce(`${base}/event`, event);
       alerts.tell(events);
     },
+    advise: advice.tell,
     forget(next) {
+      advice.forget(next);
       // An empty retained message deletes (MQTT 5, 3.3.1.3).
       for (const id of loadsWithout(next, site)) void retain(`${base}/load/${id}`, "");
     },
@@ -136,4 +141,8 @@ function codesOf({ site }: Decision): string {
 
 function summaryOf(views: readonly VerdictView[]): string {
   return views.map(({ id, code, stage }) => `${id} ${code} ${String(stage)}`).join("; ");
+}
+
+function inShort({ id, code, stage }: VerdictView): Pick<VerdictView, "id" | "code" | "stage"> {
+  return { id, code, stage };
 }

@@ -5,6 +5,8 @@ import { formatQuantity } from "../../config/quantities.ts";
 import type { BatterySettings, ControlSettings } from "../control/settings.ts";
 import type { SourceSettings } from "../control/settings.ts";
 import { hangingLines } from "../hanging-text.ts";
+import { greatestPowerW, runMs, runWh } from "../control/guidance/appliance.ts";
+import type { Appliance } from "../control/guidance/appliance.ts";
 import { loadLines } from "./load-description.ts";
 import { duration, percent, voltAmperes, volts, watts } from "./quantity-text.ts";
 
@@ -21,6 +23,7 @@ export function describeSite(site: SiteSettings): string {
     ...section("Rule curve", ruleCurveLines(control)),
     ...section("Panels", control.panels.map(panelLine)),
     ...section("Loads", loadLines(control)),
+    ...section("By hand", site.appliances.map(applianceLine)),
     ...section("Signals", site.telemetry.map(signalLine)),
     ...section("Warnings", site.warnings.length === 0 ? ["none"] : site.warnings),
   ].join("\n");
@@ -158,4 +161,12 @@ function feedText({ topic, field, staleMs, stamp, frozenMs }: FeedSettings): str
   const by = stamp === null ? "" : ` by ${stamp.field}`;
   const frozen = frozenMs === null ? "" : `, unchanged for ${duration(frozenMs)} at most`;
   return `${place}, ${age}${by}${frozen}`;
+}
+
+function applianceLine(appliance: Appliance): string {
+  const energy = formatQuantity(Math.round(runWh(appliance)), "energy");
+  return (
+    `${appliance.id}: ${appliance.label}, ${energy} in ${duration(runMs(appliance))}, ` +
+    `up to ${watts(greatestPowerW(appliance))}`
+  );
 }

@@ -11,6 +11,7 @@ import { sendProblem } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { RouteEntry } from "./route-entry.ts";
 import { clearRoutes } from "./routes/clear.ts";
+import { guidanceRoutes } from "./routes/guidance.ts";
 import { learnedRoutes } from "./routes/learned.ts";
 import { pastRoutes } from "./routes/past.ts";
 import { reloadRoutes } from "./routes/reload.ts";
@@ -79,6 +80,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...dashboardRoutes(app, options.dashboardFolder ?? BUILT_DASHBOARD),
     ...stateRoutes(source),
     ...siteRoutes(source),
+    ...guidanceRoutes(source),
     ...pastRoutes(source),
     ...streamRoutes(stream),
     ...metrics.routes,

@@ -4,6 +4,7 @@ import { PROBLEMS, problemType } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { NamedSchema, RouteDocument } from "./route-document.ts";
 import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
+import { GUIDANCE_DOCUMENTS } from "./routes/guidance-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
 import { LOAD_REQUEST_DOCUMENTS } from "./routes/load-request-document.ts";
 import { LEARNED_DOCUMENTS } from "./routes/learned-document.ts";
@@ -23,6 +24,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...HEALTH_DOCUMENTS,
   ...STATE_DOCUMENTS,
   ...SITE_DOCUMENTS,
+  ...GUIDANCE_DOCUMENTS,
   ...PAST_DOCUMENTS,
   ...WHAT_IF_DOCUMENTS,
   ...STREAM_DOCUMENTS,

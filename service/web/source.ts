@@ -1,4 +1,5 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
+import type { GuidanceView } from "../guidance-view.ts";
 import type { LearnedView } from "../learned-view.ts";
 import type { Chronicle } from "../chronicle.ts";
 import type { PastDesk } from "../past-desk.ts";
@@ -18,6 +19,7 @@ export interface WebSource {
   readonly state: () => StateView;
   readonly site: () => SiteSettings;
   readonly isTimeSimulated: boolean;
+  readonly guidance: () => GuidanceView;
   readonly learned: () => LearnedView;
   /** null before the first tick. [ms] */
   readonly lastTickAgeMs: () => number | null;

@@ -2,6 +2,7 @@
 import { afterAll, afterEach, beforeAll, describe, expect, test } from "vitest";
 import { step } from "../../service/control/step.ts";
 import { OUT_SCHEMAS } from "../../service/published-schemas.ts";
+import { appliance } from "../control/guidance/given.ts";
 import { startMosquitto } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 import { runDaemon } from "../support/running-daemon.ts";
@@ -48,7 +49,8 @@ async function tellHealthy(): Promise<void> {
 /** The real core; the actuators never answer, so that alarms of loads and panels come too. */
 async function runForAWhile(): Promise<void> {
   stranger = await createStranger(broker.url);
-  running = await runDaemon(testSite({ broker: testBroker(broker.url) }), { step });
+  const site = testSite({ broker: testBroker(broker.url), appliances: [appliance()] });
+  running = await runDaemon(site, { step });
   const { clock, daemon } = running;
   for (let round = 0; round < 60; round += 1) {
     await tellHealthy();

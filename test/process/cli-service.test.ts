@@ -100,6 +100,21 @@ test("run refuses what it cannot understand, with 2", async () => {
   expect(unknown.stderr).toContain("pomp  [unknown-id]");
 });
 
+test("times tells why there is no advice, as text and as JSON", async () => {
+  const told = await asked("times");
+  expect(told).toMatchObject({ code: 0, stderr: "" });
+  expect(told.stdout).toContain("No advice: telemetry that it needs is missing or old.");
+  const json = await asked("times", "--json");
+  expect(JSON.parse(json.stdout)).toMatchObject({
+    formatVersion: 1,
+    refusal: { code: "site-held" },
+    appliances: [],
+  });
+  const wrong = await typed("times", "--url", "shed");
+  expect(wrong).toMatchObject({ code: 2, stdout: "" });
+  expect(wrong.stderr).toContain("--url  [flag-value]");
+});
+
 test("learned tells what is known in 80 columns, and forgets on request", async () => {
   const told = await asked("learned");
   expect(told).toMatchObject({ code: 0, stderr: "" });
@@ -130,6 +145,7 @@ test("with nothing running both fail with 1 and say what to start", async () => 
   for (const args of [
     ["explain"],
     ["learned"],
+    ["times"],
     ["clear", "spring-pump", "--token-file", "malga.token"],
   ]) {
     const { code, stdout, stderr } = await typed(...args, "--url", url);

@@ -8,7 +8,7 @@ import { shellBlocks } from "../docs/shell-blocks.ts";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 
 const README = readFileSync("README.md", "utf8");
-const ASK_A_SERVICE = ["explain", "clear", "reload", "run", "hold", "release", "learned"];
+const ASK_A_SERVICE = ["explain", "clear", "reload", "run", "hold", "release", "learned", "times"];
 const END_WHEN_TOLD = ["serve", "demo"];
 
 /** Command lines in blocks and in the text, without the program's name, comments, redirections. */

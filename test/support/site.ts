@@ -52,6 +52,7 @@ export function testSite(overrides: Partial<SiteSettings> = {}): SiteSettings {
       }),
     ],
     actuators: testActuators(),
+    appliances: [],
     warnings: [],
     ...overrides,
   };

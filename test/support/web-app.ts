@@ -1,5 +1,9 @@
 /** The web application over a state that the test makes up, and a real chronicle. */
+import { createLocalCalendar } from "../../config/local-calendar.ts";
 import { createChronicle } from "../../service/chronicle.ts";
+import type { Clock } from "../../service/clock.ts";
+import { createGuidanceDesk } from "../../service/guidance-desk.ts";
+import type { GuidanceView } from "../../service/guidance-view.ts";
 import { buildLearnedView } from "../../service/learned-view.ts";
 import { buildStateView } from "../../service/state-view.ts";
 import type { StateView } from "../../service/state-view.ts";
@@ -52,6 +56,13 @@ export function stateOf(quality: "fresh" | "stale", isBrokerConnected = true): S
   });
 }
 
+/** Before the first tick: no advice, and why. */
+function adviceless(clock: Clock): GuidanceView {
+  const site = testSite();
+  const localTime = createLocalCalendar(site.timeZone);
+  return createGuidanceDesk({ site, localTime, clock }).view();
+}
+
 export function createTestApp(
   how: {
     readonly state?: () => StateView;
@@ -63,6 +74,7 @@ export function createTestApp(
     readonly requestLoad?: WebSource["requestLoad"];
     readonly testSwitch?: WebSource["testSwitch"];
     readonly learned?: WebSource["learned"];
+    readonly guidance?: WebSource["guidance"];
     readonly settings?: SettingsDesk;
   } = {},
 ) {
@@ -85,6 +97,7 @@ export function createTestApp(
     whatIf: how.whatIf ?? null,
     testSwitch: how.testSwitch ?? (() => ({ kind: "unknown-id" })),
     requestLoad: how.requestLoad ?? (() => null),
+    guidance: how.guidance ?? (() => adviceless(clock)),
     learned: how.learned ?? (() => buildLearnedView(testSite(), null, DEFAULT_WALL_MS)),
     requestUnlearn: (what) => {
       if (what !== "array.roof") return false;

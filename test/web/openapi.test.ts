@@ -77,6 +77,7 @@ describe("every answer is as the document says", () => {
     ["ready", { url: "/readyz" }, "/readyz", 200],
     ["state", { url: "/api/state" }, "/api/state", 200],
     ["site", { url: "/api/site" }, "/api/site", 200],
+    ["guidance", { url: "/api/guidance" }, "/api/guidance", 200],
     ["learned", { url: "/api/learned" }, "/api/learned", 200],
     [
       "switch test",

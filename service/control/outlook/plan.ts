@@ -23,7 +23,7 @@ import type { Clearness } from "./rest-of-day.ts";
  */
 const INNER_MARGIN_FRACTION = 0.04;
 /** …and keeps this far from the floor, for the same reason. Ours, no source. [1] */
-const FLOOR_MARGIN_FRACTION = 0.03;
+export const FLOOR_MARGIN_FRACTION = 0.03;
 /** Charging has to end this long before sunset on a day on which it is to be completed. [slots] */
 const COMPLETED_BEFORE_SLOTS = 4;
 /** So full that a load may run though more is to be drawn before sunset. Ours, no source. [1] */
@@ -37,10 +37,10 @@ const COMPLETE_DAYS_BEFORE = 2;
 /** The sunny side against the cautious one. Found on the development weather; ours, no source. */
 const SUNNY_SHARE = 0.5;
 /** What hydro and wind bring on the cautious side, against their mean. Ours, no source. [1] */
-const STEADY_CAUTIOUS = 0.8;
+export const STEADY_CAUTIOUS = 0.8;
 /** Everyday use on the cautious side: the mean and so many spreads, by day and by night. */
-const DAY_SPREADS = 0.3;
-const NIGHT_SPREADS = 1;
+export const DAY_SPREADS = 0.3;
+export const NIGHT_SPREADS = 1;
 
 export interface PlanInput {
   readonly observation: Observation;
@@ -205,14 +205,18 @@ function hourOf(slot: number): number {
 }
 
 /** A lead-acid battery is to complete its absorption, an LFP one to be full, in good time. */
-function isCompletionAimedAt({ settings, observation, fullOnDay }: PlanInput): boolean {
+export function isCompletionAimedAt({
+  settings,
+  observation,
+  fullOnDay,
+}: Pick<PlanInput, "settings" | "observation" | "fullOnDay">): boolean {
   const { fullChargeEveryDays } = settings.battery;
   if (fullChargeEveryDays === null || fullOnDay === null) return false;
   const dueInDays = fullChargeEveryDays - (observation.localDay - fullOnDay);
   return dueInDays <= COMPLETE_DAYS_BEFORE;
 }
 
-function targetOf(
+export function targetOf(
   { chemistry, sunsetTargetFraction }: BatterySettings,
   isCompleting: boolean,
 ): number {
@@ -221,7 +225,10 @@ function targetOf(
 }
 
 /** The hard reserve, and on top of it the nights that the owner wants to get through. */
-function floorOf(outlook: OutlookMemory, { settings, clearDays, observation }: PlanInput): number {
+export function floorOf(
+  outlook: OutlookMemory,
+  { settings, clearDays, observation }: Pick<PlanInput, "settings" | "clearDays" | "observation">,
+): number {
   const { floorFraction, reserveNights, capacityAh, nominalVoltageV } = settings.battery;
   if (reserveNights === 0) return floorFraction;
   let nightWh = 0;
@@ -237,7 +244,10 @@ function floorOf(outlook: OutlookMemory, { settings, clearDays, observation }: P
  * Energy is counted at nominal voltage, as the state of charge is: what is charged at a higher one
  * is lost in part.
  */
-function curveBattery(battery: BatterySettings, { acceptance }: OutlookMemory): CurveBattery {
+export function curveBattery(
+  battery: BatterySettings,
+  { acceptance }: OutlookMemory,
+): CurveBattery {
   const { capacityAh, nominalVoltageV, absorptionVoltageV } = battery;
   const chargingV = (nominalVoltageV + absorptionVoltageV) / 2;
   return {
