@@ -1,4 +1,5 @@
 /** What the page asks of the service. */
+import type { LearnedView } from "../learned-view.ts";
 import type { DayView, DaysView, EventsView } from "../past-desk.ts";
 import type { CheckView, SettingsView } from "../settings-desk.ts";
 import type { SiteView } from "../site-view.ts";
@@ -10,6 +11,7 @@ interface Answers {
   readonly "/api/site": SiteView;
   readonly "/api/session": SessionView;
   readonly "/api/settings": SettingsView;
+  readonly "/api/learned": LearnedView;
   readonly "/api/days": DaysView;
   readonly [day: `/api/days/${string}`]: DayView;
   readonly [events: `/api/events?${string}`]: EventsView;

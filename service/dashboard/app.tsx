@@ -135,7 +135,7 @@ function PageBody({ place, site, live, session, format }: BodyProps) {
     case "now":
       return <NowPage site={site} state={live.state} session={session} format={format} />;
     case "days":
-      return <DaysPage site={site} date={place.date} format={format} />;
+      return <DaysPage site={site} state={live.state} date={place.date} format={format} />;
     case "events":
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":

@@ -3,6 +3,7 @@ import { resolve } from "node:path";
 import type { Browser } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { DayView, EventsView } from "../../service/past-desk.ts";
+import type { StateView } from "../../service/state-view.ts";
 import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
 import { releasedPast } from "../support/released-past.ts";
 import { createTestApp } from "../support/web-app.ts";
@@ -65,6 +66,35 @@ test("the figures under the ribbon are those of the service, minute by minute", 
   }
   await cursor.fill("60");
   expect(await readout.textContent()).toBe("not known");
+  await page.context().close();
+});
+
+test("today's outlook to sunset is dashed on the ribbon, and stands under it in words", async () => {
+  const { page } = await openPage(browser);
+  await page.route("**/api/stream", async (route) => {
+    const outlook = {
+      expectedWh: 9_000,
+      cautiousWh: 6_000,
+      baseWh: 2_000,
+      sunsetSocFraction: 0.98,
+      sunsetMs: Date.parse(`${DATE}T19:10:00Z`),
+      isCompleting: false,
+      startsAtMs: [Date.parse(`${DATE}T11:30:00Z`), null],
+    };
+    const state = await answerTo<StateView>("/api/state");
+    const verdict = { ...state.verdict, socFraction: 0.9, outlook };
+    const told = { ...state, at: `${DATE}T10:00:00Z`, verdict };
+    const body = `event: state\ndata: ${JSON.stringify(told)}\n\n`;
+    await route.fulfill({ contentType: "text/event-stream", body });
+  });
+  await page.goto(`${web}/#/days/${DATE}`);
+  await page
+    .getByText(/^Outlook to sunset at 21:10: .* 9 kWh, 6 kWh on the cautious side/u)
+    .waitFor();
+  await page.getByText(/Likely to start: .* about 13:30\./u).waitFor();
+  expect(await page.locator(".ribbon path.outlook").getAttribute("d")).toMatch(/^M[\d.]+ [\d.]+L/u);
+  expect(await page.locator(".simulated").count()).toBe(0);
+  expect(await accessFaults(page)).toEqual([]);
   await page.context().close();
 });
 

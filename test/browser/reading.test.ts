@@ -1,6 +1,8 @@
 /** How the pages read: enlarged, on paper, in the reader's own units, and in a simulated time. */
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import type { SiteView } from "../../service/site-view.ts";
+import type { StateView } from "../../service/state-view.ts";
 import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
 import { startDemo } from "../support/demo-process.ts";
 import type { DemoProcess } from "../support/demo-process.ts";
@@ -61,5 +63,73 @@ test("units and clock are those of the language until others are chosen, and the
   expect(await page.locator(".age").textContent()).toMatch(/\d\d:\d\d, live/u);
   expect(await accessFaults(page)).toEqual([]);
   expect(troubles).toEqual([]);
+  await page.context().close();
+});
+
+describe("on paper", () => {
+  test.each(["now", "days", "signals"] as const)("%s is dark on white", async (name) => {
+    const { page } = await openPage(browser, { colorScheme: "dark" });
+    await goTo(page, name);
+    expect(await page.getByRole("navigation").isVisible()).toBe(true);
+    await page.emulateMedia({ media: "print", colorScheme: "dark" });
+    expect(await page.evaluate("getComputedStyle(document.body).backgroundColor")).toBe(
+      "rgb(255, 255, 255)",
+    );
+    expect(await page.getByRole("navigation").isVisible()).toBe(false);
+    expect(await page.locator("button:visible").count()).toBe(0);
+    expect(await page.locator("h1").isVisible()).toBe(true);
+    const pdf = await page.pdf({ format: "A4" });
+    expect(pdf.subarray(0, 5).toString()).toBe("%PDF-");
+    await page.context().close();
+  });
+
+  test("the stair stays on one sheet with its caption", async () => {
+    const { page } = await openPage(browser);
+    await goTo(page, "now");
+    await page.emulateMedia({ media: "print" });
+    expect(await page.locator("figure svg").isVisible()).toBe(true);
+    expect(
+      await page.locator("figure").evaluate((figure) => getComputedStyle(figure).breakInside),
+    ).toBe("avoid");
+    await page.context().close();
+  });
+});
+
+describe("a battery that is known by its voltage alone", () => {
+  test("is said to be so, and its stair measures volts", async () => {
+    const { page } = await openPage(browser);
+    await page.route("**/api/site", async (route) => {
+      const response = await route.fetch();
+      const site = (await response.json()) as SiteView;
+      const battery = { ...site.battery, voltageMarks: { startV: 54.4, stopV: 52.8 } };
+      await route.fulfill({ response, json: { ...site, battery } });
+    });
+    await page.route("**/api/stream", async (route) => {
+      const state = (await (await fetch(`${demo.web}/api/state`)).json()) as StateView;
+      const verdict = {
+        ...state.verdict,
+        socFraction: null,
+        socSource: "voltage",
+        restVoltageV: 53.1,
+      };
+      const body = `event: state\ndata: ${JSON.stringify({ ...state, verdict })}\n\n`;
+      await route.fulfill({ contentType: "text/event-stream", body });
+    });
+    await goTo(page, "now");
+    const caption = page.locator("figcaption");
+    await caption.filter({ hasText: "Battery 53.1 V" }).waitFor();
+    expect(await caption.textContent()).toContain("No state of charge is known");
+    expect(await page.locator(".scale text").first().textContent()).toMatch(/^\d\d V$/u);
+    expect(await accessFaults(page)).toEqual([]);
+    await page.context().close();
+  });
+});
+
+test("what was learned stands under the signals", async () => {
+  const { page } = await openPage(browser);
+  await goTo(page, "signals");
+  const section = page.getByRole("region", { name: "What was learned" });
+  await section.getByText(/^Array roof: .*not seen yet; taken to give/u).waitFor();
+  await section.getByText(/2 kW by the settings, not seen yet/u).waitFor();
   await page.context().close();
 });

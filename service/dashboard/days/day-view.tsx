@@ -2,6 +2,7 @@
 import { useId, useState } from "preact/hooks";
 import type { Format } from "../format.ts";
 import { loadClass, Ribbon } from "./ribbon.tsx";
+import type { OutlookLine } from "./outlook-line.ts";
 import { instantOf, moved, wholeDay, zoomed } from "./ribbon-day.ts";
 import type { RibbonDay, Series, Span } from "./ribbon-day.ts";
 
@@ -9,20 +10,24 @@ interface Props {
   readonly day: RibbonDay;
   readonly marks: readonly number[];
   readonly floorFraction: number;
+  readonly outlook: OutlookLine | null;
   readonly format: Format;
 }
 
 const NOON = 720;
 
-export function DayPicture({ day, marks, floorFraction, format }: Props) {
+export function DayPicture({ day, marks, floorFraction, outlook, format }: Props) {
   const [span, setSpan] = useState<Span>(() => wholeDay(day));
   const [picked, setPicked] = useState(NOON);
   const cursor = Math.min(span.to - 1, Math.max(span.from, picked));
   return (
     <>
       <figure class="card" aria-label={`Ribbon of ${day.date}; its figures follow as text`}>
-        <Ribbon {...{ day, span, cursor, marks, floorFraction, format }} pick={setPicked} />
-        <Legend day={day} />
+        <Ribbon
+          {...{ day, span, cursor, marks, floorFraction, outlook, format }}
+          pick={setPicked}
+        />
+        <Legend day={day} hasOutlook={outlook !== null} />
       </figure>
       <SpanControls {...{ day, span, cursor, setSpan, format }} pick={setPicked} />
       <Readout day={day} minute={cursor} format={format} />
@@ -30,13 +35,14 @@ export function DayPicture({ day, marks, floorFraction, format }: Props) {
   );
 }
 
-function Legend({ day }: { readonly day: RibbonDay }) {
+function Legend({ day, hasOutlook }: { readonly day: RibbonDay; readonly hasOutlook: boolean }) {
   const keys = [
     { className: "base", name: "everyday use" },
     ...day.loads.map(({ label }, index) => ({ className: loadClass(index), name: label })),
     { className: "sources", name: "what the sources gave" },
     ...(day.potentialW === null ? [] : [{ className: "unused", name: "thrown away" }]),
     { className: "soc", name: "battery" },
+    ...(hasOutlook ? [{ className: "outlook", name: "outlook, with no opportunity load" }] : []),
     { className: "curve", name: "rule curve" },
     { className: "floor", name: "floor" },
   ];
@@ -55,7 +61,7 @@ function Legend({ day }: { readonly day: RibbonDay }) {
 }
 
 function isLine(className: string): boolean {
-  return ["sources", "soc", "curve", "floor"].includes(className);
+  return ["sources", "soc", "outlook", "curve", "floor"].includes(className);
 }
 
 interface ControlsProps extends Pick<Props, "day" | "format"> {

@@ -1,21 +1,24 @@
 /** Days: what each recorded day came to, and one of them minute by minute. */
 import type { DaySummaryView, DayView, PastEventView } from "../../past-desk.ts";
 import type { SiteView } from "../../site-view.ts";
+import type { StateView } from "../../state-view.ts";
 import { ask } from "../api.ts";
 import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
 import { useAnswer } from "../use-answer.ts";
 import { DayPicture } from "./day-view.tsx";
+import { outlookLine, outlookText } from "./outlook-line.ts";
 import { ribbonDay } from "./ribbon-day.ts";
 
 interface Props {
   readonly site: SiteView;
+  readonly state: StateView;
   /** The day of the address; null: the newest. */
   readonly date: string | null;
   readonly format: Format;
 }
 
-export function DaysPage({ site, date, format }: Props) {
+export function DaysPage({ site, state, date, format }: Props) {
   const days = useAnswer(site.hasHistory ? "days" : null, () => ask("/api/days"));
   const known = days.value?.days ?? [];
   const shown = date ?? known[0]?.date ?? null;
@@ -29,7 +32,7 @@ export function DaysPage({ site, date, format }: Props) {
       <DayStrip days={known} shown={shown} format={format} />
       {day.refusal === null ? null : <p role="status">{day.refusal}</p>}
       {day.value === null ? null : (
-        <OneDay key={day.value.date} view={day.value} site={site} format={format} />
+        <OneDay key={day.value.date} view={day.value} {...{ site, state, format }} />
       )}
     </>
   );
@@ -65,12 +68,13 @@ function DayStrip({ days, shown, format }: StripProps) {
 interface DayProps {
   readonly view: DayView;
   readonly site: SiteView;
+  readonly state: StateView;
   readonly format: Format;
 }
 
 const MINUTE_MS = 60_000;
 
-function OneDay({ view, site, format }: DayProps) {
+function OneDay({ view, site, state, format }: DayProps) {
   const range = `from=${encodeURIComponent(view.from)}&to=${encodeURIComponent(view.to)}`;
   const { value } = useAnswer(view.date, () => ask(`/api/events?${range}&limit=500`));
   const events = (value?.events ?? []).toReversed();
@@ -78,6 +82,7 @@ function OneDay({ view, site, format }: DayProps) {
     Math.floor((Date.parse(at) - Date.parse(view.from)) / MINUTE_MS),
   );
   const day = ribbonDay(view);
+  const outlook = outlookLine(state, day);
   return (
     <>
       <h2>{format.date(view.date)}</h2>
@@ -86,8 +91,10 @@ function OneDay({ view, site, format }: DayProps) {
         day={day}
         marks={marks}
         floorFraction={site.battery.floorFraction}
+        outlook={outlook}
         format={format}
       />
+      {outlook === null ? null : <p>{outlookText(state, site, format)}</p>}
       <Decisions events={events} format={format} />
       <p>
         <a href={`/api/days/${view.date}`} download={`${site.id}-${view.date}.json`}>
@@ -98,7 +105,7 @@ function OneDay({ view, site, format }: DayProps) {
   );
 }
 
-function DayFiguresText({ view, format }: Omit<DayProps, "site">) {
+function DayFiguresText({ view, format }: Pick<DayProps, "view" | "format">) {
   const { figures } = view;
   if (figures === null) return null;
   const parts = [

@@ -5,6 +5,7 @@
  */
 import type { Format } from "../format.ts";
 import { useWidth } from "../use-width.ts";
+import type { OutlookLine } from "./outlook-line.ts";
 import { greatestW, instantOf, means } from "./ribbon-day.ts";
 import type { RibbonDay, Series, Span } from "./ribbon-day.ts";
 
@@ -30,6 +31,8 @@ interface Props {
   /** Minutes at which something was decided. */
   readonly marks: readonly number[];
   readonly floorFraction: number;
+  /** To sunset; null: not of this day. */
+  readonly outlook: OutlookLine | null;
   readonly format: Format;
   readonly pick: (minute: number) => void;
 }
@@ -103,10 +106,23 @@ function Picture(frame: Frame) {
       <path class="sources" d={line(frame, parts(day.sourcesW), powerY)} />
       <path class="curve" d={line(frame, parts(day.ruleCurveFraction), socY)} />
       <path class="soc" d={line(frame, parts(day.socFraction), socY)} />
+      <Outlook {...frame} />
       <Decisions {...frame} />
       <path class="cursor" d={`M${cursorX} ${String(PLACE.powerTop)}V${String(PLACE.socFoot)}`} />
     </svg>
   );
+}
+
+/** Dashed, for it has not happened; as far as it lies within what is shown. */
+function Outlook({ outlook, span, x, socY }: Frame) {
+  if (outlook === null) return null;
+  const { fromMin, toMin, fromFraction, toFraction } = outlook;
+  const fractionAt = (minute: number): number =>
+    fromFraction + ((minute - fromMin) / (toMin - fromMin)) * (toFraction - fromFraction);
+  const [from, to] = [Math.max(fromMin, span.from), Math.min(toMin, span.to)];
+  if (from >= to) return null;
+  const point = (minute: number): string => `${at(x(minute))} ${at(socY(fractionAt(minute)))}`;
+  return <path class="outlook" d={`M${point(from)}L${point(to)}`} />;
 }
 
 /** A small mark over the ribbon for each decision; the list below it says which. */

@@ -46,6 +46,10 @@ export function NowPage({ site, state, session, format }: Props) {
   );
 }
 
+const VOLTS_ALONE =
+  "No state of charge is known: the scale is the battery's voltage as it would be at rest, which " +
+  "says little of how much is in it. ";
+
 function captionOf(stair: Stair, format: Format): string {
   const text = stair.kind === "charge" ? format.share : format.voltage;
   const marks = [
@@ -55,7 +59,7 @@ function captionOf(stair: Stair, format: Format): string {
   ];
   const rule =
     "A load may start when the battery has climbed its step, and stops under the hatching.";
-  return `${marks.join(", ")}. ${rule}`;
+  return `${marks.join(", ")}. ${stair.kind === "voltage" ? VOLTS_ALONE : ""}${rule}`;
 }
 
 function PanelList({ state, format }: Pick<Props, "state" | "format">) {

@@ -3,6 +3,7 @@ import type { SignalStateView, StateView } from "../../state-view.ts";
 import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
 import type { Session } from "../session/session.ts";
+import { Learned } from "./learned.tsx";
 import { SwitchTests } from "./switch-tests.tsx";
 
 interface Props {
@@ -34,6 +35,7 @@ export function SignalsPage({ state, session, format }: Props) {
         <h2 id="alive-heading">Alive</h2>
         <SignalTable signals={alive} format={format} label="Signals that are alive" />
       </section>
+      <Learned format={format} />
     </>
   );
 }
