@@ -60,7 +60,7 @@ const tankSchema = z
       min: 5,
       max: 95,
     }),
-    hysteresis: quantityOr("4 K", {
+    hysteresis: quantityOr("2 K", {
       dimension: "temperatureDifference",
       about: "Heating resumes this much below",
       min: 0.5,

@@ -9,13 +9,19 @@ import type { ScheduleInput } from "./schedule-turn.ts";
 type Judged = Pick<ScheduleInput, "site" | "observation">;
 
 /**
+ * While a full charge is overdue a load that takes too much keeps the battery from its set-point:
+ * only this share counts then. Found on the development weather; ours, no source. [1]
+ */
+const WHILE_CHARGE_IS_DUE = 0.75;
+
+/**
  * As good as certain, at the battery bus. None where the battery refuses all charge: then nothing
- * takes up an error. None while a full charge is overdue either: too much by a little would keep
- * the battery from its set-point. [W] ≥ 0
+ * takes up an error. [W] ≥ 0
  */
 export function hiddenForStartW({ site, observation }: Judged): number {
-  const isOnOffer = site.isCurtailed && !site.isFullChargeDue && !isChargeBlocked(observation);
-  return isOnOffer ? site.hiddenLowW : 0;
+  const isOnOffer = site.isCurtailed && !isChargeBlocked(observation);
+  if (!isOnOffer) return 0;
+  return site.isFullChargeDue ? WHILE_CHARGE_IS_DUE * site.hiddenLowW : site.hiddenLowW;
 }
 
 /** As a rule; null: nobody knows. [W] ≥ 0 */

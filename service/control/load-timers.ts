@@ -190,7 +190,6 @@ function isStarved(load: LoadMemory, tick: TickNow): boolean {
   const { view, site } = tick;
   if (isKeptFromSetpoint(site, view)) return true;
   const { availableW, lendableWh, claimW } = site;
-  if (site.outlook !== null) return availableW !== null && availableW < -tick.toleranceW;
   // The band may lend energy, but not the absorption that the battery needs.
   const isLentNothing = lendableWh === 0 || load.isTry || claimW > 0;
   return availableW !== null && availableW < -tick.toleranceW && isLentNothing;

@@ -111,7 +111,7 @@ function reductionOf(turn: LoadTurn, input: ScheduleInput): Reduction | null {
   const isStarved = hasHeld(memory.starvedSinceMs, starvedForMs(turn, input), nowMs);
   if (isAsked || !isStarved) return null;
   if (site.isFullChargeDue) {
-    return shedFor(verdictOf("stopped-full-charge", 0), { isForPower: false });
+    return shedFor(verdictOf("stopped-full-charge", 0), { isForPower: true });
   }
   // What it has above its least power goes first, and not by stages.
   if (settings.modulating !== null && memory.powerW > settings.modulating.minW) return null;

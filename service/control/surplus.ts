@@ -8,7 +8,8 @@
  *
  * What lies above the rule curve may be lent besides: by day the band may carry a load through a
  * cloud, or through the try that shows whether a held-back array can carry it. At night it lends
- * nothing; nor does a fixed curve towards sunset, which knows of no sun to make that good.
+ * nothing; nor does a fixed curve towards sunset, which knows of no sun to make that good, nor an
+ * outlook the last part of the band, since it may be wrong.
  */
 import { isAtChargeLimit, isChargeBlocked } from "./battery-limits.ts";
 import type { OutlookView, SiteVerdict } from "./decision.ts";
@@ -24,6 +25,11 @@ import type { SocEstimate } from "./state-of-charge.ts";
  * without a try nothing would ever start on what it refuses. [1] Ours, no source
  */
 const LENT_AT_SETPOINT_FRACTION = 0.02;
+/**
+ * So much of the band an outlook does not lend to loads that the sun, for now, does not carry: it
+ * may be wrong about the rest of the day. Found on the development weather; ours, no source. [1]
+ */
+const NOT_LENT_FRACTION = 0.1;
 /** Without a clock, arrays that give more than this share of their peak say that it is day. */
 const DAY_BY_ARRAY_FRACTION = 0.02;
 
@@ -56,7 +62,7 @@ export interface PowerInput {
 }
 
 export function powerFigures(observation: Observation, input: PowerInput): PowerFigures {
-  const { settings, estimate, bandFraction } = input;
+  const { settings, estimate } = input;
   const { inverter, battery } = settings;
   const batteryPowerW = batteryPower(observation);
   let sourcesPowerW = 0;
@@ -74,9 +80,8 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
     isChargeBlocked(observation) ||
     isAtChargeLimit(observation, battery);
   const isCurtailed = isRefused && isDay;
-  const lentFraction = bandFraction ?? (isCurtailed ? LENT_AT_SETPOINT_FRACTION : 0);
-  // By an outlook the band is spent on what sun there is; it lends only to find the hidden part.
-  const mayLend = input.outlook === null ? (input.mayLend ?? isDay) : isCurtailed;
+  const lentFraction = lentFractionOf(input, isCurtailed);
+  const mayLend = input.outlook === null ? (input.mayLend ?? isDay) : isDay;
   const lends = mayLend && lentFraction > 0 && !input.isFullChargeDue;
   return {
     batteryPowerW,
@@ -88,6 +93,12 @@ export function powerFigures(observation: Observation, input: PowerInput): Power
     inverterHeadroomW: acW === null ? null : input.ratings.continuousW - acW,
     isCurtailed,
   };
+}
+
+/** What of the battery a load may be given for a while. [1] ≤ 0: nothing */
+function lentFractionOf({ outlook, bandFraction }: PowerInput, isCurtailed: boolean): number {
+  if (bandFraction === null) return isCurtailed ? LENT_AT_SETPOINT_FRACTION : 0;
+  return outlook === null || isCurtailed ? bandFraction : bandFraction - NOT_LENT_FRACTION;
 }
 
 /** Opportunity loads' AC power: metered where there is a meter, else rated. [W] */

@@ -203,7 +203,7 @@ test("loads in SI numbers", () => {
     startPowerMs: 0,
     isTolerant: true,
     startsPerDayMax: 12,
-    tank: { surplusC: 58, hysteresisK: 4, limitC: 65, volumeL: 200 },
+    tank: { surplusC: 58, hysteresisK: 2, limitC: 65, volumeL: 200 },
   });
   expect(press).toMatchObject({
     legIndex: 1,

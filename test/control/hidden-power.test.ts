@@ -179,17 +179,44 @@ describe("a load that the band cannot pay for", () => {
     expect(run.memory.loads[1]?.powerW).toBeLessThan(3000);
     expect(run.memory.loads[0]).toMatchObject({ stage: 1, isTry: false });
   });
+});
 
-  it("waits while a full charge is overdue", () => {
-    const battery = lfpBattery({ fullChargeEveryDays: 7 });
-    const run = shed({}, { battery });
-    run.memory = {
-      ...run.memory,
-      battery: { ...run.memory.battery, fullOnDay: 20_625 - 8 },
-    };
-    run.filled().shineFor(8 * MINUTE_MS);
+describe("while a full charge is overdue", () => {
+  function overdue(of: Partial<LoadSettings> = {}): Shed {
+    const run = shed(of, { battery: lfpBattery({ fullChargeEveryDays: 7 }) });
+    const battery = { ...run.memory.battery, fullOnDay: 20_625 - 8 };
+    run.memory = { ...run.memory, battery };
+    return run.filled();
+  }
+
+  /** What would surely be there for a load that starts then. */
+  function hiddenLowW(): number {
+    const run = overdue({ stagesW: [7000] }).shineFor(3 * MINUTE_MS);
+    return run.decision?.site.hiddenLowW ?? 0;
+  }
+
+  it.each([
+    [0.65, "running-hidden"],
+    [0.85, "waiting-full-charge"],
+  ])("a load that lacks %f of what is surely held back is %s", (share, code) => {
+    const powerW = (share * hiddenLowW() + ACCEPTED_W) * EFFICIENCY;
+    const run = overdue({ stagesW: [powerW] });
+    const codes = run.codesDuring(4 * MINUTE_MS);
     expect(run.decision?.site.isFullChargeDue).toBe(true);
-    expect(run.verdict.code).toBe("waiting-full-charge");
+    expect(codes.has(code)).toBe(true);
+    expect(run.isOn()).toBe(code === "running-hidden");
+  });
+
+  it("one that keeps the battery from its set-point is stopped, and waits for ten minutes", () => {
+    const run = overdue({ minRunMs: 5 * MINUTE_MS });
+    while (!run.isOn() && run.atMs < HOUR_MS) run.tick(run.shine());
+    run.share = 0.1;
+    while (run.isOn() && run.atMs < 2 * HOUR_MS) run.tick(run.shine());
+    expect(run.verdict.code).toBe("stopped-full-charge");
+    expect(run.memory.loads[0]).toMatchObject({
+      failedTries: 1,
+      tryAfterMs: run.atMs + 10 * MINUTE_MS,
+    });
   });
 });
 

@@ -1,6 +1,12 @@
 import { describe, expect, it } from "vitest";
-import type { SiteVerdict } from "../../service/control/decision.ts";
-import { fresh, load, lost, MINUTE_MS, Run, site, unmapped, unmappedStage } from "./given.ts";
+import type { OutlookView, SiteVerdict } from "../../service/control/decision.ts";
+import { initialMemory } from "../../service/control/memory.ts";
+import { inverterRatings } from "../../service/control/ratings.ts";
+import { estimateStateOfCharge } from "../../service/control/state-of-charge.ts";
+import { powerFigures } from "../../service/control/surplus.ts";
+import type { PowerInput } from "../../service/control/surplus.ts";
+import { fresh, load, lost, MINUTE_MS, observe, Run, site } from "./given.ts";
+import { unmapped, unmappedStage } from "./given.ts";
 import type { Scene } from "./given.ts";
 
 const twoSources = site({
@@ -85,5 +91,53 @@ describe("what the battery claims", () => {
     ],
   ])("%s", (_name, scene, claimW) => {
     expect(verdictOf({ voltageV: 50, ...scene }, new Run(site())).claimW).toBe(claimW);
+  });
+});
+
+describe("what an outlook's band lends", () => {
+  const outlook: OutlookView = {
+    expectedWh: 9000,
+    cautiousWh: 5000,
+    baseWh: 2000,
+    sunsetSocFraction: 0.95,
+    sunsetMs: 0,
+    isCompleting: false,
+    startsAtMs: [null],
+  };
+  const HELD_V = 56;
+
+  /** [% of the capacity] */
+  function lentPercent(over: Partial<PowerInput>, voltageV = 52): number {
+    const settings = site();
+    const observation = observe(settings, 0, { voltageV });
+    const { battery } = settings;
+    const memory = initialMemory(settings, 0).battery;
+    const { lendableWh } = powerFigures(observation, {
+      settings,
+      estimate: estimateStateOfCharge(memory, observation, { battery, dtMs: 0, skippedMs: 0 }),
+      ratings: inverterRatings(observation, settings),
+      bandFraction: 0.25,
+      isDaylight: true,
+      outlook,
+      mayLend: true,
+      opportunityW: 0,
+      isFullChargeDue: false,
+      ...over,
+    });
+    return (100 * lendableWh) / (battery.capacityAh * battery.nominalVoltageV);
+  }
+
+  it.each<[string, number, Partial<PowerInput>, number?]>([
+    ["is what lies more than a tenth above the curve", 15, {}],
+    ["is nothing nearer to the curve", 0, { bandFraction: 0.09 }],
+    ["is all of it where the arrays are held back", 25, {}, HELD_V],
+    ["is nothing under the curve even then", 0, { bandFraction: -0.01 }, HELD_V],
+    ["is nothing by night", 0, { isDaylight: false }],
+    ["is nothing while a full charge is overdue", 0, { isFullChargeDue: true }],
+    ["does not end before sunset as a fixed curve's does", 15, { mayLend: false }],
+    ["is more by a fixed curve", 25, { outlook: null }],
+    ["is nothing by a fixed curve towards sunset", 0, { outlook: null, mayLend: false }],
+  ])("%s", (_name, percent, over, voltageV) => {
+    expect(lentPercent(over, voltageV)).toBeCloseTo(percent, 9);
   });
 });
