@@ -73,7 +73,9 @@ interface FrameProps {
 function Early({ session }: { readonly session: Session }) {
   return (
     <>
-      <p class="early">Asking the service…</p>
+      <p class="early" role="heading" aria-level={1}>
+        Asking the service…
+      </p>
       {session.isSignedIn === false ? (
         <p class="early">From another machine it shows nothing before you have signed in.</p>
       ) : null}

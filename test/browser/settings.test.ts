@@ -78,3 +78,43 @@ test("a change is shown line by line, applied to the file with its comments, tak
   expect(file()).toBe(before);
   expect(troubles).toEqual([]);
 });
+
+test("an optional key is taken out, shown as gone line by line, and brought back", async () => {
+  const before = file();
+  await page.getByLabel("Search").fill("whey-cooler.startsPerHour");
+  const optional = page
+    .locator(".key")
+    .filter({ hasText: "loads.whey-cooler.startsPerHour" })
+    .first();
+  await optional.getByRole("button", { name: "Change" }).click();
+  await optional.getByRole("button", { name: "Take it out" }).click();
+  await optional.getByText("taken out").waitFor();
+  await bar().getByRole("button", { name: "Check" }).click();
+  await bar().locator(".removed").filter({ hasText: "startsPerHour: 3" }).waitFor();
+  expect(await bar().locator(".added").count()).toBe(0);
+  expect(await accessFaults(page)).toEqual([]);
+  await bar().getByRole("button", { name: "Apply" }).click();
+  await bar().getByText("The new settings are in force.").waitFor();
+  expect(file()).toBe(before.replace(/^ *startsPerHour: 3\n/mu, ""));
+  await bar().getByRole("button", { name: "Undo" }).click();
+  await bar().getByText("The last change is taken back.").waitFor();
+  expect(file()).toBe(before);
+});
+
+test("a key that must be there cannot be taken out", async () => {
+  const before = file();
+  await page.getByLabel("Search").fill("battery.capacity");
+  const needed = page
+    .locator(".key")
+    .filter({ hasText: /^battery\.capacity/u })
+    .first();
+  await needed.getByRole("button", { name: "Change" }).click();
+  await needed.getByRole("button", { name: "Take it out" }).click();
+  await bar().getByRole("button", { name: "Check" }).click();
+  await bar().locator("pre.alert").filter({ hasText: "battery.capacity" }).waitFor();
+  expect(await bar().getByRole("button", { name: "Apply" }).isDisabled()).toBe(true);
+  await needed.getByRole("button", { name: "Keep it" }).click();
+  await bar().getByText("Nothing changed.").waitFor();
+  expect(file()).toBe(before);
+  expect(troubles).toEqual([]);
+});

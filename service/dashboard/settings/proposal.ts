@@ -3,7 +3,8 @@ import { useState } from "preact/hooks";
 import type { CheckView } from "../../settings-desk.ts";
 import type { Session } from "../session/session.ts";
 
-export type Changes = ReadonlyMap<string, string>;
+/** By key; null: it is taken out. */
+export type Changes = ReadonlyMap<string, string | null>;
 
 export interface Proposal {
   readonly changes: Changes;
@@ -12,7 +13,7 @@ export interface Proposal {
   readonly isBusy: boolean;
   /** What came of the last press. */
   readonly said: string;
-  readonly set: (key: string, value: string) => void;
+  readonly set: (key: string, value: string | null) => void;
   readonly drop: (key: string) => void;
   readonly askCheck: () => void;
   readonly apply: () => void;

@@ -117,7 +117,7 @@ function KeyRow({ entry, view, proposal }: RowProps) {
         {value ?? (
           <span class="faint">{fallback === null ? "not given" : `${fallback} (as is)`}</span>
         )}
-        {proposed === undefined ? null : <strong> → {proposed}</strong>}
+        {proposed === undefined ? null : <strong> → {proposed ?? takenOutText(fallback)}</strong>}
       </dd>
       <dd class="meaning">
         {meaning}
@@ -136,19 +136,41 @@ function KeyRow({ entry, view, proposal }: RowProps) {
           </button>
         </dd>
       ) : null}
-      {mayChange && isOpen ? (
-        <dd class="new-value">
-          <input
-            aria-label={`New value of ${key}`}
-            value={proposed ?? value ?? ""}
-            onInput={(event) => {
-              const written = event.currentTarget.value.trim();
-              if (written === (value ?? "")) proposal.drop(key);
-              else proposal.set(key, written);
-            }}
-          />
-        </dd>
-      ) : null}
+      {mayChange && isOpen ? <NewValue entry={entry} proposal={proposal} /> : null}
     </div>
+  );
+}
+
+function takenOutText(fallback: string | null): string {
+  return fallback === null ? "taken out" : `taken out: ${fallback}`;
+}
+
+/** Another value, or none: what is not optional the check refuses to take out. */
+function NewValue({ entry, proposal }: Omit<RowProps, "view">) {
+  const { key, value } = entry;
+  const proposed = proposal.changes.get(key);
+  const isOut = proposed === null;
+  return (
+    <dd class="new-value">
+      <input
+        aria-label={`New value of ${key}`}
+        value={proposed ?? (isOut ? "" : (value ?? ""))}
+        disabled={isOut}
+        onInput={(event) => {
+          const written = event.currentTarget.value.trim();
+          if (written === (value ?? "")) proposal.drop(key);
+          else proposal.set(key, written);
+        }}
+      />
+      {value === null ? null : (
+        <button
+          type="button"
+          onClick={() => (isOut ? proposal.drop(key) : proposal.set(key, null))}
+        >
+          {isOut ? "Keep it" : "Take it out"}
+          <span class="unseen"> {key}</span>
+        </button>
+      )}
+    </dd>
   );
 }
