@@ -3,7 +3,7 @@
 // What happens now is the demo's; days and settings are those of a service over a recorded past.
 import { spawn } from "node:child_process";
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
-import { on } from "node:events";
+import { on, once } from "node:events";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
@@ -16,6 +16,7 @@ const DAY = "2025-06-12";
 const FREE_PORTS = ["--set", "web.port=0", "--set", "broker.embedded.port=0"];
 const SIZES = [
   { name: "phone", viewport: { width: 360, height: 740 }, colorScheme: "light" },
+  { name: "phone-dark", viewport: { width: 360, height: 740 }, colorScheme: "dark" },
   { name: "desk", viewport: { width: 1440, height: 900 }, colorScheme: "light" },
   { name: "desk-dark", viewport: { width: 1440, height: 900 }, colorScheme: "dark" },
 ];
@@ -113,6 +114,7 @@ async function shootPast(browser) {
     }
   } finally {
     child.kill();
+    await once(child, "exit");
     rmSync(folder, { recursive: true, force: true });
   }
 }

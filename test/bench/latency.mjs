@@ -122,7 +122,8 @@ async function measureFloor(scope, { broker, perSecond }, pings) {
   return roundTripsMs.slice(WARM_UP);
 }
 
-async function measureTrips(scope, { broker, perSecond }, trips) {
+/** @param whenReady - Called with the daemon and its port before anything is measured. */
+export async function measureTrips(scope, { broker, perSecond, whenReady }, trips) {
   const webPort = await freePort();
   const isEmbedded = broker === "embedded";
   const at = isEmbedded ? embeddedAt(await freePort()) : await startMosquitto(scope);
@@ -134,6 +135,10 @@ async function measureTrips(scope, { broker, perSecond }, trips) {
   const tellHealthy = () => sensor.publish(BATTERY_TOPIC, batteryPayload(HEALTHY_V), { qos: 1 });
   await until(() => (tellHealthy(), isReady(webPort)), { child: daemon, what: "ready" });
 
+  await whenReady?.({ daemon, webPort });
+  // The load may be on by now: its ON would be waited for in vain.
+  sensor.publish(BATTERY_TOPIC, batteryPayload(TRIP_V), { qos: 1 });
+  await sleep(2 * QUICK_TICK_MS);
   const before = { count: await receivedCount(webPort), atMs: performance.now() };
   const tripMs = [];
   for (let count = 0; count < WARM_UP + trips; count += 1) {

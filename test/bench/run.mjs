@@ -3,10 +3,12 @@
 import { writeFileSync } from "node:fs";
 import { cpus, loadavg, totalmem } from "node:os";
 import { parseArgs } from "node:util";
+import { measureDashboards } from "./dashboards.mjs";
 import { measureHistory } from "./history.mjs";
 import { measureLatency } from "./latency.mjs";
 import { measureMemory } from "./memory.mjs";
 import { measurePlant } from "./plant.mjs";
+import { measurePaint } from "./paint.mjs";
 import { NotMeasured } from "./processes.mjs";
 import { measureReplay } from "./replay.mjs";
 import { printTable } from "./report.mjs";
@@ -16,7 +18,7 @@ import { measureTelemetry } from "./telemetry.mjs";
 const USAGE = `npm run bench -- [PART...] [--trips N] [--starts N] [--minutes M] [--seconds S]
                             [--json FILE]
 
-Parts (all of them without any; about half an hour):
+Parts (all of them without any; about 40 minutes):
   plant     what a simulated minute costs
   replay    a replayed minute over the bare plant, fixed and outlook, memory by
             days, and what all cores are worth
@@ -25,7 +27,10 @@ Parts (all of them without any; about half an hour):
   memory    resident memory after --minutes 10
   history   what a day of ticks writes to the disk, and what a tick pays for it
   telemetry 5,000 messages/s for --seconds 60, most that the table takes, an hour in memory
-Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for memory and history.`;
+  dashboards the same trip to OFF with 0 and 20 dashboards open, a quarter of --trips
+  paint     first paint of the page on a slow phone, --starts 10 cold loads a profile
+Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for memory,
+history and dashboards; Chromium, or CHROMIUM, for paint.`;
 
 const PARTS = {
   plant: measurePlant,
@@ -35,6 +40,8 @@ const PARTS = {
   memory: measureMemory,
   history: measureHistory,
   telemetry: measureTelemetry,
+  dashboards: measureDashboards,
+  paint: measurePaint,
 };
 
 process.exitCode = await main(process.argv.slice(2));
