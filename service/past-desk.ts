@@ -61,6 +61,8 @@ interface LoadSeriesView {
   readonly label: string;
   readonly powerW: Column;
   readonly tankTemperatureC: Column | null;
+  /** What a person had asked for, in the minutes in which that decided. */
+  readonly asked: readonly ("run" | "hold" | null)[];
 }
 
 export interface PastEventView {
@@ -191,9 +193,16 @@ function seriesOf(
     basePowerW: rounded(table.basePowerW),
     generatorPowerW: table.generatorPowerW,
     loads: Object.fromEntries(
-      [...table.loads].map(([id, { powerW, tankTemperatureC }]) => [
+      [...table.loads].map(([id, { powerW, tankTemperatureC, isAsked, isHeldOff }]) => [
         id,
-        { label: labelOf(id), powerW, tankTemperatureC },
+        {
+          label: labelOf(id),
+          powerW,
+          tankTemperatureC,
+          asked: isAsked.map((isRun, place) =>
+            isRun ? "run" : isHeldOff[place] === true ? "hold" : null,
+          ),
+        },
       ]),
     ),
   };

@@ -42,8 +42,9 @@ export function figuresOf(
     add(figures, `decision.loads.${id}.stage`, stage);
     add(figures, `decision.loads.${id}.allottedW`, decision.loadPowersW[index]);
     // Left out where it is not so: hardly any minute has it.
-    const isAsked = decision.verdicts[index]?.code === "running-asked";
-    if (isAsked) add(figures, `decision.loads.${id}.isAsked`, isAsked);
+    const code = decision.verdicts[index]?.code;
+    if (code === "running-asked") add(figures, `decision.loads.${id}.isAsked`, true);
+    if (code === "held-off") add(figures, `decision.loads.${id}.isHeldOff`, true);
   }
   return figures;
 }

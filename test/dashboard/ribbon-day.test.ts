@@ -29,7 +29,9 @@ const VIEW: DayView = {
   basePowerW: [100, 110, 120],
   generatorPowerW: [null, null, null],
   chargeStages: [null, null, null],
-  loads: { pump: { label: "Pump", powerW: [0, 0, 750], tankTemperatureC: null } },
+  loads: {
+    pump: { label: "Pump", powerW: [0, 0, 750], tankTemperatureC: null, asked: [null, null, null] },
+  },
 };
 
 test("a day keeps its length, its holes, and its local clock", () => {

@@ -7,6 +7,8 @@ export interface LoadColumns {
   readonly powerW: Column;
   /** It ran because a person had asked for it. */
   readonly isAsked: readonly boolean[];
+  /** It stayed off because a person had asked for that. */
+  readonly isHeldOff: readonly boolean[];
   /** [°C] */
   readonly tankTemperatureC: Column | null;
 }
@@ -83,9 +85,10 @@ function loadColumns({ means }: Minutes, none: Column): Map<string, LoadColumns>
     const allotted = means.get(`decision.loads.${id}.allottedW`) ?? none;
     const powerW = metered.map((value, place) => value ?? allotted[place] ?? null);
     const tankTemperatureC = means.get(`loads.${id}.tankTemperatureC`) ?? null;
-    const asked = means.get(`decision.loads.${id}.isAsked`) ?? none;
-    const isAsked = asked.map((share) => share !== null);
-    return [id, { powerW, isAsked, tankTemperatureC }] as const;
+    const isSo = (name: string): boolean[] =>
+      (means.get(`decision.loads.${id}.${name}`) ?? none).map((share) => share !== null);
+    const [isAsked, isHeldOff] = [isSo("isAsked"), isSo("isHeldOff")];
+    return [id, { powerW, isAsked, isHeldOff, tankTemperatureC }] as const;
   });
   return new Map(entries);
 }

@@ -71,7 +71,14 @@ const daySchema = z.object({
   generatorPowerW: column,
   loads: z.record(
     z.string(),
-    z.object({ label: z.string(), powerW: column, tankTemperatureC: column.nullable() }),
+    z.object({
+      label: z.string(),
+      powerW: column,
+      tankTemperatureC: column.nullable(),
+      asked: z
+        .array(z.enum(["run", "hold"]).nullable())
+        .meta({ description: "what a person had asked for, where that decided" }),
+    }),
   ),
 });
 
