@@ -5,6 +5,7 @@ import type { CheckView, SettingsView } from "../settings-desk.ts";
 import type { SiteView } from "../site-view.ts";
 import type { LoadView } from "../state-view.ts";
 import type { SwitchTestView } from "../switch-test/switch-test.ts";
+import type { WhatIfView } from "../what-if-desk.ts";
 import type { SessionView } from "../web/routes/session.ts";
 
 interface Answers {
@@ -14,6 +15,7 @@ interface Answers {
   readonly "/api/learned": LearnedView;
   readonly "/api/days": DaysView;
   readonly [day: `/api/days/${string}`]: DayView;
+  readonly [replay: `/api/what-if/${string}`]: WhatIfView;
   readonly [events: `/api/events?${string}`]: EventsView;
 }
 
@@ -31,6 +33,8 @@ export interface Written {
   readonly "/api/session": SessionView;
   readonly "/api/session/end": SessionView;
   readonly [test: `/api/loads/${string}/test`]: { readonly switchTest: SwitchTestView | null };
+  readonly [replay: `/api/days/${string}/what-if`]: WhatIfView;
+  readonly [replay: `/api/what-if/${string}/cancel`]: WhatIfView;
   readonly [order: `/api/loads/${string}/request`]: { readonly load: LoadView };
 }
 

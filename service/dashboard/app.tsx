@@ -15,6 +15,7 @@ import type { Page, Place } from "./router.ts";
 import { useSession } from "./session/session.ts";
 import type { Session } from "./session/session.ts";
 import { SignInButton } from "./session/sign-in.tsx";
+import type { Changes } from "./settings/proposal.ts";
 import { SettingsPage } from "./settings/settings-page.tsx";
 import { useUnits } from "./units/choice.ts";
 import { UnitsBar } from "./units/units-bar.tsx";
@@ -126,24 +127,38 @@ function TimeNotice({ live }: { readonly live: Live }) {
   );
 }
 
+const NO_CHANGES: Changes = new Map();
+
 interface BodyProps extends Pick<FrameProps, "live" | "session" | "format"> {
   readonly place: Place;
   readonly site: SiteView;
 }
 
 function PageBody({ place, site, live, session, format }: BodyProps) {
+  const [handedOver, handOver] = useState<Changes>(NO_CHANGES);
   if (live.state === null) return null;
   switch (place.page) {
     case "now":
       return <NowPage site={site} state={live.state} session={session} format={format} />;
     case "days":
-      return <DaysPage site={site} state={live.state} date={place.date} format={format} />;
+      return (
+        <DaysPage
+          date={place.date}
+          state={live.state}
+          {...{ site, session, format, handOver }}
+        />
+      );
     case "events":
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":
       return <SignalsPage state={live.state} session={session} format={format} />;
     case "settings":
-      return <SettingsPage session={session} />;
+      return (
+        <SettingsPage
+          session={session}
+          handedOver={{ changes: handedOver, take: () => handOver(NO_CHANGES) }}
+        />
+      );
   }
 }
 

@@ -5,12 +5,13 @@ import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import type { DayView, EventsView } from "../../service/past-desk.ts";
 import type { StateView } from "../../service/state-view.ts";
 import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
+import type { PastDesk } from "../../service/past-desk.ts";
 import { releasedPast } from "../support/released-past.ts";
 import { createTestApp } from "../support/web-app.ts";
 
 const DATE = "2025-06-12";
 const { app } = createTestApp({
-  past: releasedPast(),
+  past: withRequests(releasedPast()),
   dashboardFolder: resolve("dist/service/dashboard/built"),
 });
 let web: string;
@@ -24,6 +25,22 @@ afterAll(async () => {
   await browser.close();
   await app.close();
 });
+
+/** That morning had none: from ten on half an hour of running, then a quarter of staying off. */
+function withRequests(past: PastDesk): PastDesk {
+  return {
+    ...past,
+    async day(localDay) {
+      const day = await past.day(localDay);
+      const pump = day?.loads["spring-pump"];
+      if (day === null || pump === undefined) return day;
+      const asked = day.minutes.map((minute) =>
+        minute < 600 || minute >= 645 ? null : minute < 630 ? "run" : "hold",
+      );
+      return { ...day, loads: { ...day.loads, "spring-pump": { ...pump, asked } } };
+    },
+  };
+}
 
 async function answerTo<Answer>(path: string): Promise<Answer> {
   return (await (await fetch(`${web}${path}`)).json()) as Answer;
@@ -121,6 +138,31 @@ test("the cursor and the zoom go by keyboard", async () => {
     "0",
     "1439",
   ]);
+  await page.context().close();
+});
+
+test("hours on request are marked over the ribbon, named, and told in words", async () => {
+  const { page } = await openPage(browser);
+  await page.goto(`${web}/#/days/${DATE}`);
+  const bars = page.locator(".asked-bars path");
+  await bars.first().waitFor({ state: "attached" });
+  const classes = await bars.evaluateAll((all) => all.map((bar) => bar.getAttribute("class")));
+  expect(classes).toEqual(["run taken-0", "hold taken-0"]);
+  const widths = await bars.evaluateAll((all) =>
+    all.map((bar) => bar.getBoundingClientRect().width),
+  );
+  expect((widths[0] ?? NaN) / (widths[1] ?? NaN)).toBeCloseTo(2, 1);
+  for (const name of ["ran on request", "held off on request"]) {
+    await page.locator(".legend li", { hasText: name }).first().waitFor();
+  }
+  const pump = page.locator(".readout div", { hasText: "Pump from the spring" }).locator("dd");
+  const told = async (minute: number) => {
+    await page.getByLabel("Time of day").fill(String(minute));
+    return (await pump.textContent()) ?? "";
+  };
+  expect(await told(610)).toContain("W, on request");
+  expect(await told(640)).toContain("W, held off on request");
+  expect(await told(650)).not.toContain("request");
   await page.context().close();
 });
 

@@ -1,5 +1,6 @@
 import { expect, test } from "vitest";
 import {
+  askedStretches,
   greatestW,
   instantOf,
   means,
@@ -43,6 +44,15 @@ test("a day keeps its length, its holes, and its local clock", () => {
   expect(day.loads[0]?.powerW[1379]).toBe(750);
   expect(greatestW(day)).toBe(900);
   expect(instantOf(day, 180)).toBe("2026-03-29T02:00:00.000Z");
+});
+
+test("what was asked is told in stretches", () => {
+  expect(askedStretches([])).toEqual([]);
+  expect(askedStretches(["run", "run", null, "run", "hold", "hold", null])).toEqual([
+    { from: 0, to: 2, wants: "run" },
+    { from: 3, to: 4, wants: "run" },
+    { from: 4, to: 6, wants: "hold" },
+  ]);
 });
 
 test("parts of a span have the mean of what is known in them", () => {

@@ -5,10 +5,13 @@ import { resolve } from "node:path";
 
 const PROGRAM = resolve("dist/service/main.js");
 const LIMIT_MS = 60_000;
+/** A service is there for all tests of a file. */
+const SERVICE_LIMIT_MS = 300_000;
 
 interface Where {
   readonly cwd?: string;
   readonly env?: Readonly<Record<string, string>>;
+  readonly limitMs?: number;
 }
 
 export interface Typed {
@@ -30,12 +33,13 @@ export async function bywash(args: readonly string[], where: Where = {}): Promis
   return startBywash(args, where).ended;
 }
 
-export function startBywash(args: readonly string[], { cwd, env }: Where = {}): Running {
+export function startBywash(args: readonly string[], where: Where = {}): Running {
+  const { cwd, env, limitMs = LIMIT_MS } = where;
   const child = spawn(process.execPath, [PROGRAM, ...args], {
     stdio: ["ignore", "pipe", "pipe"],
     env: { ...process.env, ...env },
     ...(cwd === undefined ? {} : { cwd }),
-    timeout: LIMIT_MS,
+    timeout: limitMs,
     killSignal: "SIGKILL",
   });
   let stdout = "";
@@ -74,7 +78,10 @@ export async function serveOnFreePorts(
   ...flags: readonly string[]
 ): Promise<Running & { readonly url: string }> {
   const ports = ["--set", "broker.embedded.port=0", "--set", "web.port=0"];
-  const running = startBywash(["serve", "--config", "site.yaml", ...ports, ...flags], { cwd });
+  const running = startBywash(["serve", "--config", "site.yaml", ...ports, ...flags], {
+    cwd,
+    limitMs: SERVICE_LIMIT_MS,
+  });
   const [, host, port] = await running.says(
     /"web":\{"host":"([^"]+)","port":(\d+)\}.*"msg":"service runs"/u,
   );

@@ -12,27 +12,38 @@ interface Props {
   readonly floorFraction: number;
   readonly outlook: OutlookLine | null;
   readonly format: Format;
+  /** Another one stands above it on the page. */
+  readonly isSecond?: boolean;
 }
 
 const NOON = 720;
 
-export function DayPicture({ day, marks, floorFraction, outlook, format }: Props) {
+export function DayPicture(props: Props) {
+  const { day, marks, floorFraction, outlook, format, isSecond = false } = props;
   const [span, setSpan] = useState<Span>(() => wholeDay(day));
   const [picked, setPicked] = useState(NOON);
+  const name = isSecond ? `${day.date}, replayed` : day.date;
   const cursor = Math.min(span.to - 1, Math.max(span.from, picked));
   return (
     <>
-      <figure class="card" aria-label={`Ribbon of ${day.date}; its figures follow as text`}>
+      <figure class="card" aria-label={`Ribbon of ${name}; its figures follow as text`}>
         <Ribbon
-          {...{ day, span, cursor, marks, floorFraction, outlook, format }}
+          {...{ day, span, cursor, marks, floorFraction, outlook, format, isSecond }}
           pick={setPicked}
         />
         <Legend day={day} hasOutlook={outlook !== null} />
       </figure>
       <SpanControls {...{ day, span, cursor, setSpan, format }} pick={setPicked} />
-      <Readout day={day} minute={cursor} format={format} />
+      <Readout {...{ day, format, isSecond }} minute={cursor} />
     </>
   );
+}
+
+const BAR_NAMES = { run: "ran on request", hold: "held off on request" } as const;
+const ASKED_TEXTS = { run: ", on request", hold: ", held off on request" } as const;
+
+function askedText(asked: "run" | "hold" | null | undefined): string {
+  return asked === null || asked === undefined ? "" : ASKED_TEXTS[asked];
 }
 
 function Legend({ day, hasOutlook }: { readonly day: RibbonDay; readonly hasOutlook: boolean }) {
@@ -41,17 +52,23 @@ function Legend({ day, hasOutlook }: { readonly day: RibbonDay; readonly hasOutl
     ...day.loads.map(({ label }, index) => ({ className: loadClass(index), name: label })),
     { className: "sources", name: "what the sources gave" },
     ...(day.potentialW === null ? [] : [{ className: "unused", name: "thrown away" }]),
-    { className: "soc", name: "battery" },
+    { className: "soc", name: day.besideSocFraction === null ? "battery" : "battery, changed" },
     ...(hasOutlook ? [{ className: "outlook", name: "outlook, with no opportunity load" }] : []),
+    ...(day.besideSocFraction === null
+      ? []
+      : [{ className: "soc-beside", name: "battery, as set" }]),
     { className: "curve", name: "rule curve" },
     { className: "floor", name: "floor" },
+    ...(["run", "hold"] as const)
+      .filter((wants) => day.loads.some(({ asked }) => asked.includes(wants)))
+      .map((wants) => ({ className: `bar ${wants}`, name: BAR_NAMES[wants] })),
   ];
   return (
     <ul class="legend">
       {keys.map(({ className, name }) => (
         <li key={className}>
           <svg width="28" height="14" class="ribbon-key" aria-hidden="true">
-            <path class={className} d={isLine(className) ? "M0 7H28" : "M0 0H28V14H0Z"} />
+            <path class={className} d={keyPath(className)} />
           </svg>{" "}
           {name}
         </li>
@@ -60,8 +77,11 @@ function Legend({ day, hasOutlook }: { readonly day: RibbonDay; readonly hasOutl
   );
 }
 
-function isLine(className: string): boolean {
-  return ["sources", "soc", "outlook", "curve", "floor"].includes(className);
+const LINES = ["sources", "soc", "soc-beside", "outlook", "curve", "floor"];
+
+function keyPath(className: string): string {
+  if (className.startsWith("bar")) return "M0.5 5H27.5V9H0.5Z";
+  return LINES.includes(className) ? "M0 7H28" : "M0 0H28V14H0Z";
 }
 
 interface ControlsProps extends Pick<Props, "day" | "format"> {
@@ -107,7 +127,10 @@ function Readout({
   day,
   minute,
   format,
-}: Pick<Props, "day" | "format"> & { readonly minute: number }) {
+  isSecond,
+}: Pick<Props, "day" | "format"> & { readonly minute: number; readonly isSecond: boolean }) {
+  const id = useId();
+  const when = `At ${format.time(instantOf(day, minute))}`;
   const said = (series: Series, write: (value: number) => string): string => {
     const value = series[minute] ?? null;
     return value === null ? "not known" : write(value);
@@ -118,13 +141,16 @@ function Readout({
       : [["could have been had", said(day.potentialW, format.power)] as const]),
     ["the sources gave", said(day.sourcesW, format.power)] as const,
     ["everyday use", said(day.baseW, format.power)] as const,
-    ...day.loads.map(({ label, powerW }) => [label, said(powerW, format.power)] as const),
+    ...day.loads.map(
+      ({ label, powerW, asked }) =>
+        [label, `${said(powerW, format.power)}${askedText(asked[minute])}`] as const,
+    ),
     ["battery", said(day.socFraction, format.share)] as const,
     ["rule curve", said(day.ruleCurveFraction, format.share)] as const,
   ];
   return (
-    <section aria-labelledby="readout-heading">
-      <h2 id="readout-heading">At {format.time(instantOf(day, minute))}</h2>
+    <section aria-labelledby={id}>
+      {isSecond ? <h4 id={id}>{when}, replayed</h4> : <h2 id={id}>{when}</h2>}
       <dl class="readout">
         {rows.map(([name, value]) => (
           <div key={name}>

@@ -5,20 +5,27 @@ import type { StateView } from "../../state-view.ts";
 import { ask } from "../api.ts";
 import type { Format } from "../format.ts";
 import { asSentence } from "../sentence.ts";
+import type { Session } from "../session/session.ts";
+import type { Changes } from "../settings/proposal.ts";
 import { useAnswer } from "../use-answer.ts";
+import { DayExports } from "./day-exports.tsx";
 import { DayPicture } from "./day-view.tsx";
 import { outlookLine, outlookText } from "./outlook-line.ts";
 import { ribbonDay } from "./ribbon-day.ts";
+import { WhatIf } from "./what-if/what-if.tsx";
 
 interface Props {
   readonly site: SiteView;
   readonly state: StateView;
   /** The day of the address; null: the newest. */
   readonly date: string | null;
+  readonly session: Session;
   readonly format: Format;
+  /** Gives changes to the settings page, which takes them up when it is opened. */
+  readonly handOver: (changes: Changes) => void;
 }
 
-export function DaysPage({ site, state, date, format }: Props) {
+export function DaysPage({ site, state, date, session, format, handOver }: Props) {
   const days = useAnswer(site.hasHistory ? "days" : null, () => ask("/api/days"));
   const known = days.value?.days ?? [];
   const shown = date ?? known[0]?.date ?? null;
@@ -32,7 +39,11 @@ export function DaysPage({ site, state, date, format }: Props) {
       <DayStrip days={known} shown={shown} format={format} />
       {day.refusal === null ? null : <p role="status">{day.refusal}</p>}
       {day.value === null ? null : (
-        <OneDay key={day.value.date} view={day.value} {...{ site, state, format }} />
+        <OneDay
+          key={day.value.date}
+          view={day.value}
+          {...{ site, state, session, format, handOver }}
+        />
       )}
     </>
   );
@@ -65,16 +76,13 @@ function DayStrip({ days, shown, format }: StripProps) {
   );
 }
 
-interface DayProps {
+interface DayProps extends Omit<Props, "date"> {
   readonly view: DayView;
-  readonly site: SiteView;
-  readonly state: StateView;
-  readonly format: Format;
 }
 
 const MINUTE_MS = 60_000;
 
-function OneDay({ view, site, state, format }: DayProps) {
+function OneDay({ view, site, state, session, format, handOver }: DayProps) {
   const range = `from=${encodeURIComponent(view.from)}&to=${encodeURIComponent(view.to)}`;
   const { value } = useAnswer(view.date, () => ask(`/api/events?${range}&limit=500`));
   const events = (value?.events ?? []).toReversed();
@@ -86,7 +94,7 @@ function OneDay({ view, site, state, format }: DayProps) {
   return (
     <>
       <h2>{format.date(view.date)}</h2>
-      <DayFiguresText view={view} format={format} />
+      <p class="balance">{figuresText(view, format)}</p>
       <DayPicture
         day={day}
         marks={marks}
@@ -95,19 +103,20 @@ function OneDay({ view, site, state, format }: DayProps) {
         format={format}
       />
       {outlook === null ? null : <p>{outlookText(state, site, format)}</p>}
+      <DayExports
+        siteId={site.id}
+        siteLabel={site.label}
+        date={view.date}
+        words={figuresText(view, format)}
+      />
+      <WhatIf {...{ day, site, session, format, handOver }} measured={view.figures} />
       <Decisions events={events} format={format} />
-      <p>
-        <a href={`/api/days/${view.date}`} download={`${site.id}-${view.date}.json`}>
-          Download the day’s figures (JSON)
-        </a>
-      </p>
     </>
   );
 }
 
-function DayFiguresText({ view, format }: Pick<DayProps, "view" | "format">) {
-  const { figures } = view;
-  if (figures === null) return null;
+function figuresText({ figures }: DayView, format: Format): string {
+  if (figures === null) return "";
   const parts = [
     `The sources gave ${format.energy(figures.sourcesWh)}`,
     `everyday use took ${format.energy(figures.baseWh)}`,
@@ -120,11 +129,7 @@ function DayFiguresText({ view, format }: Pick<DayProps, "view" | "format">) {
       : [`the battery was at ${format.share(figures.lowestSocFraction)} at least`]),
   ];
   const recorded = `${format.share(figures.coveredFraction)} of the day was recorded.`;
-  return (
-    <p class="balance">
-      {parts.join("; ")}. {figures.coveredFraction < 1 ? recorded : ""}
-    </p>
-  );
+  return `${parts.join("; ")}. ${figures.coveredFraction < 1 ? recorded : ""}`;
 }
 
 interface DecisionsProps {

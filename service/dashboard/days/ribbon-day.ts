@@ -20,9 +20,19 @@ export interface RibbonDay {
     readonly id: string;
     readonly label: string;
     readonly powerW: Series;
+    readonly asked: Asked;
   }[];
   readonly socFraction: Series;
+  /** Of another run of the same day; null: there is none. */
+  readonly besideSocFraction: Series | null;
   readonly ruleCurveFraction: Series;
+}
+
+/** What a person had asked of a load, minute by minute. */
+export type Asked = readonly ("run" | "hold" | null)[];
+
+export interface AskedStretch extends Span {
+  readonly wants: "run" | "hold";
 }
 
 /** Minutes of the day that are shown: from, and up to but without `to`. */
@@ -60,12 +70,29 @@ function placed(wantedFrom: number, length: number, lengthMin: number): Span {
   return { from, to: from + length };
 }
 
+type Columns = Pick<
+  DayView,
+  | "date"
+  | "from"
+  | "to"
+  | "minutes"
+  | "potentialW"
+  | "sourcesPowerW"
+  | "basePowerW"
+  | "socFraction"
+  | "ruleCurveFraction"
+> & {
+  readonly loads: Readonly<
+    Record<string, { readonly label: string; readonly powerW: Series; readonly asked?: Asked }>
+  >;
+};
+
 /** Minutes that were not recorded are not known; the service leaves them out. */
-export function ribbonDay(view: DayView): RibbonDay {
+export function ribbonDay(view: Columns): RibbonDay {
   const fromMs = Date.parse(view.from);
   const lengthMin = Math.round((Date.parse(view.to) - fromMs) / MINUTE_MS);
-  const spread = (column: Series): Series => {
-    const series = new Array<number | null>(lengthMin).fill(null);
+  const spread = <Value>(column: readonly Value[]): (Value | null)[] => {
+    const series = new Array<Value | null>(lengthMin).fill(null);
     for (const [place, minute] of view.minutes.entries()) series[minute] = column[place] ?? null;
     return series;
   };
@@ -76,18 +103,33 @@ export function ribbonDay(view: DayView): RibbonDay {
     potentialW: view.potentialW.every((value) => value === null) ? null : spread(view.potentialW),
     sourcesW: spread(view.sourcesPowerW),
     baseW: spread(view.basePowerW),
-    loads: Object.entries(view.loads).map(([id, { label, powerW }]) => ({
+    loads: Object.entries(view.loads).map(([id, { label, powerW, asked = [] }]) => ({
       id,
       label,
       powerW: spread(powerW),
+      asked: spread(asked),
     })),
     socFraction: spread(view.socFraction),
+    besideSocFraction: null,
     ruleCurveFraction: spread(view.ruleCurveFraction),
   };
 }
 
 export function instantOf({ fromMs }: RibbonDay, minute: number): string {
   return new Date(fromMs + minute * MINUTE_MS).toISOString();
+}
+
+/** Minutes in a row in which the same was asked. */
+export function askedStretches(asked: Asked): readonly AskedStretch[] {
+  const found: AskedStretch[] = [];
+  for (const [minute, wants] of asked.entries()) {
+    if (wants === null) continue;
+    const last = found.at(-1);
+    if (last?.to === minute && last.wants === wants) {
+      found[found.length - 1] = { from: last.from, to: minute + 1, wants };
+    } else found.push({ from: minute, to: minute + 1, wants });
+  }
+  return found;
 }
 
 /** Means of equal parts of a span; a part of which nothing is known stays unknown. */

@@ -6,8 +6,9 @@
 import type { Format } from "../format.ts";
 import { useWidth } from "../use-width.ts";
 import type { OutlookLine } from "./outlook-line.ts";
-import { greatestW, instantOf, means } from "./ribbon-day.ts";
+import { askedStretches, greatestW, instantOf, means } from "./ribbon-day.ts";
 import type { RibbonDay, Series, Span } from "./ribbon-day.ts";
+import { areaPath, at, linePath } from "./ribbon-path.ts";
 
 /** [px] */
 const PLACE = {
@@ -35,6 +36,8 @@ interface Props {
   readonly outlook: OutlookLine | null;
   readonly format: Format;
   readonly pick: (minute: number) => void;
+  /** Another ribbon of the page has the pattern of what was thrown away. */
+  readonly isSecond?: boolean;
 }
 
 interface Frame extends Props {
@@ -96,17 +99,23 @@ function Picture(frame: Frame) {
         pick(minuteAt(event.clientX, event.currentTarget.getBoundingClientRect().left));
       }}
     >
-      <defs>
-        <pattern id="unused" width="7" height="7" patternUnits="userSpaceOnUse">
-          <path class="unused-line" d="M-1 8L8 -1M-1 1L1 -1M6 8L8 6" />
-        </pattern>
-      </defs>
+      {frame.isSecond === true ? null : (
+        <defs>
+          <pattern id="unused" width="7" height="7" patternUnits="userSpaceOnUse">
+            <path class="unused-line" d="M-1 8L8 -1M-1 1L1 -1M6 8L8 6" />
+          </pattern>
+        </defs>
+      )}
       <Grid {...frame} />
       <Stack {...frame} />
-      <path class="sources" d={line(frame, parts(day.sourcesW), powerY)} />
-      <path class="curve" d={line(frame, parts(day.ruleCurveFraction), socY)} />
-      <path class="soc" d={line(frame, parts(day.socFraction), socY)} />
+      <path class="sources" d={linePath(frame, parts(day.sourcesW), powerY)} />
+      <path class="curve" d={linePath(frame, parts(day.ruleCurveFraction), socY)} />
+      {day.besideSocFraction === null ? null : (
+        <path class="soc-beside" d={linePath(frame, parts(day.besideSocFraction), socY)} />
+      )}
+      <path class="soc" d={linePath(frame, parts(day.socFraction), socY)} />
       <Outlook {...frame} />
+      <Asked {...frame} />
       <Decisions {...frame} />
       <path class="cursor" d={`M${cursorX} ${String(PLACE.powerTop)}V${String(PLACE.socFoot)}`} />
     </svg>
@@ -133,6 +142,24 @@ function Decisions({ marks, span, x }: Frame) {
   );
 }
 
+/** Under the marks a bar for each stretch on request: filled, it ran; hollow, it stayed off. */
+function Asked({ day, span, x }: Frame) {
+  return (
+    <g class="asked-bars">
+      {day.loads.flatMap(({ id, asked }, index) =>
+        askedStretches(asked).map(({ from, to, wants }) => {
+          const [left, right] = [Math.max(span.from, from), Math.min(span.to, to)];
+          if (right <= left) return null;
+          const d = `M${at(x(left))} 16.5H${at(x(right))}v4H${at(x(left))}Z`;
+          return (
+            <path key={`${id} ${String(from)}`} class={`${wants} ${loadClass(index)}`} d={d} />
+          );
+        }),
+      )}
+    </g>
+  );
+}
+
 function Stack(frame: Frame) {
   const { day, parts } = frame;
   const names = [
@@ -144,16 +171,19 @@ function Stack(frame: Frame) {
   const layers = names.map(({ className, series }) => {
     const from = below;
     below = parts(series).map((value, part) => (from[part] ?? 0) + Math.max(0, value ?? 0));
-    return { className, d: area(frame, from, below) };
+    return { className, d: areaPath(frame, { from, to: below }, frame.powerY) };
   });
   const potential = day.potentialW === null ? null : parts(day.potentialW);
   const unused =
     potential === null
       ? ""
-      : area(
+      : areaPath(
           frame,
-          sources.map((value) => value ?? 0),
-          potential.map((value, part) => Math.max(value ?? 0, sources[part] ?? 0)),
+          {
+            from: sources.map((value) => value ?? 0),
+            to: potential.map((value, part) => Math.max(value ?? 0, sources[part] ?? 0)),
+          },
+          frame.powerY,
         );
   return (
     <>
@@ -163,37 +193,6 @@ function Stack(frame: Frame) {
       <path class="unused" d={unused} />
     </>
   );
-}
-
-type Scale = (value: number) => number;
-
-function edges({ span, x }: Frame, count: number): (part: number) => string {
-  const length = (span.to - span.from) / count;
-  return (part) => at(x(span.from + part * length));
-}
-
-/** A hole in the record stays a hole in the line. */
-function line(frame: Frame, values: readonly (number | null)[], y: Scale): string {
-  const edge = edges(frame, values.length);
-  return values
-    .map((value, part) => {
-      if (value === null) return "";
-      const isOn = part > 0 && values[part - 1] !== null;
-      return `${isOn ? "L" : "M"}${edge(part)} ${at(y(value))}H${edge(part + 1)}`;
-    })
-    .join("");
-}
-
-function area(frame: Frame, from: readonly number[], to: readonly number[]): string {
-  const y = frame.powerY;
-  const edge = edges(frame, to.length);
-  return to
-    .map((value, part) => {
-      const low = from[part] ?? 0;
-      if (value - low < 1) return "";
-      return `M${edge(part)} ${at(y(low))}V${at(y(value))}H${edge(part + 1)}V${at(y(low))}Z`;
-    })
-    .join("");
 }
 
 /** Lines at least this far apart. [px] */
@@ -240,8 +239,4 @@ function Grid({ span, x, powerY, socY, width, day, floorFraction, format }: Fram
       <path class="floor" d={across(socY(floorFraction))} />
     </g>
   );
-}
-
-function at(value: number): string {
-  return value.toFixed(1);
 }

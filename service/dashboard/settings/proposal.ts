@@ -6,6 +6,12 @@ import type { Session } from "../session/session.ts";
 /** By key; null: it is taken out. */
 export type Changes = ReadonlyMap<string, string | null>;
 
+/** From another page, to be taken up once as if they had been written here. */
+export interface HandedOver {
+  readonly changes: Changes;
+  readonly take: () => void;
+}
+
 export interface Proposal {
   readonly changes: Changes;
   /** What was said of them; null: not checked. */
@@ -20,13 +26,16 @@ export interface Proposal {
   readonly undo: () => void;
 }
 
-/** @param whenApplied - The file is another one now. */
-export function useProposal(
-  session: Session,
-  fingerprint: string,
-  whenApplied: () => void,
-): Proposal {
-  const [changes, setChanges] = useState<Changes>(new Map());
+export function useProposal(of: {
+  readonly session: Session;
+  readonly fingerprint: string;
+  /** To begin with. */
+  readonly given: Changes;
+  /** The file is another one now. */
+  readonly whenApplied: () => void;
+}): Proposal {
+  const { session, fingerprint, given, whenApplied } = of;
+  const [changes, setChanges] = useState<Changes>(given);
   const [check, setCheck] = useState<CheckView | null>(null);
   const [isBusy, setBusy] = useState(false);
   const [said, setSaid] = useState("");

@@ -1,16 +1,21 @@
 /** Settings: each key with its meaning and value; changed after a look at what that would do. */
-import { useRef, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import type { SettingsView } from "../../settings-desk.ts";
 import { ask } from "../api.ts";
 import type { Session } from "../session/session.ts";
 import { useAnswer } from "../use-answer.ts";
 import { ProposalBar } from "./proposal-bar.tsx";
 import { useProposal } from "./proposal.ts";
-import type { Proposal } from "./proposal.ts";
+import type { HandedOver, Proposal } from "./proposal.ts";
 
 type Key = SettingsView["keys"][number];
 
-export function SettingsPage({ session }: { readonly session: Session }) {
+interface Props {
+  readonly session: Session;
+  readonly handedOver: HandedOver;
+}
+
+export function SettingsPage({ session, handedOver }: Props) {
   const [version, setVersion] = useState(0);
   const isKnown = session.isSignedIn === true;
   const question = isKnown ? `settings ${String(version)}` : null;
@@ -29,6 +34,7 @@ export function SettingsPage({ session }: { readonly session: Session }) {
         <SettingsTable
           view={value}
           session={session}
+          handedOver={handedOver}
           whenApplied={() => setVersion((count) => count + 1)}
         />
       )}
@@ -36,16 +42,18 @@ export function SettingsPage({ session }: { readonly session: Session }) {
   );
 }
 
-interface TableProps {
+interface TableProps extends Props {
   readonly view: SettingsView;
-  readonly session: Session;
   readonly whenApplied: () => void;
 }
 
-function SettingsTable({ view, session, whenApplied }: TableProps) {
+function SettingsTable({ view, session, handedOver, whenApplied }: TableProps) {
   const [text, setText] = useState("");
   const [showsAll, setShowsAll] = useState(false);
-  const proposal = useProposal(session, view.fingerprint, whenApplied);
+  const { fingerprint } = view;
+  const given = handedOver.changes;
+  const proposal = useProposal({ session, fingerprint, given, whenApplied });
+  useEffect(handedOver.take, []);
   const wanted = text.trim().toLowerCase();
   const shown = view.keys.filter(
     ({ key, value, meaning }) =>
