@@ -95,6 +95,16 @@ async function shootDemo(browser) {
   }
 }
 
+/** With another start of the heater, as far as a screen shows it. */
+async function shootWhatIf({ name, page }) {
+  await page.getByRole("slider", { name: /^Starts at/ }).fill("4");
+  await page.getByRole("button", { name: "Replay this day" }).click();
+  await page.locator("#what-if-result").waitFor();
+  await page.locator("#what-if-heading").evaluate((heading) => heading.scrollIntoView());
+  await pause(300);
+  await page.screenshot({ path: `${OUT}/what-if-${name}.png` });
+}
+
 async function shootPast(browser) {
   const folder = mkdtempSync(join(tmpdir(), "bywash-shoot-"));
   cpSync(PAST, folder, { recursive: true });
@@ -110,6 +120,7 @@ async function shootPast(browser) {
     for (const shown of await openAll(browser, web)) {
       await signIn(shown.page, token);
       await shoot(shown, web, `days/${DAY}`);
+      await shootWhatIf(shown);
       await shoot(shown, web, "settings");
     }
   } finally {

@@ -7,9 +7,10 @@ import {
 } from "../../service/dashboard/days/what-if/choices.ts";
 import { differenceSentence } from "../../service/dashboard/days/what-if/words.ts";
 import { createFormat } from "../../service/dashboard/format.ts";
+import { unitsOfLocale } from "../../service/dashboard/units/choice.ts";
 import type { ReplayedDay, ReplayedFigures, WhatIfResult } from "../../service/what-if-contract.ts";
 
-const format = createFormat({ locale: "en-GB", timeZone: "UTC", hour12: false });
+const format = createFormat({ locale: "en-GB", timeZone: "UTC", units: unitsOfLocale("en-GB") });
 
 /** Only what the sentence is made of. */
 function day(
