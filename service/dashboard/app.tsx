@@ -142,11 +142,7 @@ function PageBody({ place, site, live, session, format }: BodyProps) {
       return <NowPage site={site} state={live.state} session={session} format={format} />;
     case "days":
       return (
-        <DaysPage
-          date={place.date}
-          state={live.state}
-          {...{ site, session, format, handOver }}
-        />
+        <DaysPage date={place.date} state={live.state} {...{ site, session, format, handOver }} />
       );
     case "events":
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;

@@ -55,7 +55,7 @@ export function Result({ result, measured, order, floorFraction, format }: Props
           </tbody>
         </table>
       </div>
-      <DayPicture day={day} marks={[]} floorFraction={floorFraction} format={format} isSecond />
+      <DayPicture marks={[]} outlook={null} {...{ day, floorFraction, format }} isSecond />
       <ul class="hint">
         {reconstructedFraction > 0 ? (
           <li>
