@@ -75,6 +75,7 @@ test("/api/state shows verdicts with sentence and figures, and signals with age 
         { isInUse: true, topics: ["shed/battery"], value: 54.1, quality: "fresh", ageS: 1.2 },
       ],
       sensorChangeCount: 0,
+      advice: null,
     },
   ]);
 });
