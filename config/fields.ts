@@ -107,6 +107,40 @@ export function dailyAmount(about: string) {
     .meta({ description: about, unit: "min, h, Wh, kWh", examples: ["90 min"], audience: "basic" });
 }
 
+/** What a load is to have reached: a temperature, a running time or an energy, by the unit. */
+export function reachedAmount(about: string) {
+  return z
+    .string()
+    .transform((written, context) => {
+      const temperature = parseQuantity(written, "temperature");
+      if (temperature.ok && temperature.value >= 5 && temperature.value <= 95) {
+        return { kind: "temperature" as const, temperatureC: temperature.value };
+      }
+      const duration = parseQuantity(written, "duration");
+      if (duration.ok && duration.value > 0 && duration.value <= 86_400_000) {
+        return { kind: "run" as const, runMs: duration.value };
+      }
+      const energy = parseQuantity(written, "energy");
+      if (energy.ok && energy.value > 0) {
+        return { kind: "energy" as const, energyWh: energy.value };
+      }
+      context.issues.push(
+        refusal(written, {
+          code: "wrong-unit",
+          expected: "a temperature from 5 °C to 95 °C, a running time up to 24 h, or an energy",
+          suggestion: "50 °C, 60 min, or 3 kWh",
+        }),
+      );
+      return z.NEVER;
+    })
+    .meta({
+      description: about,
+      unit: "°C, min, h, Wh, kWh",
+      examples: ["50 °C", "60 min"],
+      audience: "basic",
+    });
+}
+
 /** Least power or least flow of a pump that has water, told apart by the unit. */
 export function powerOrFlow(about: string) {
   return z

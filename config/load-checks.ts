@@ -1,4 +1,5 @@
 /** Rules about loads and panels: marks, times, quotas, names, holds. */
+import { deadlineChecks } from "./deadline-checks.ts";
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
@@ -26,6 +27,7 @@ export function loadChecks(file: PartialFile): readonly Finding[] {
       ...panelFindings(file, load, path),
       ...windowFindings(load, path),
       ...quotaFindings(load, path),
+      ...deadlineChecks(file, load, path),
       ...tankChecks(load, path),
       ...pumpChecks(load, path),
       ...kindChecks(file, load, path),

@@ -2,7 +2,7 @@
 import { z } from "zod";
 import { USUAL_START_MS } from "./defaults.ts";
 import { dailyAmount, idField, quantity, quantityOptional, quantityOr } from "./fields.ts";
-import { text, timeOfDay } from "./fields.ts";
+import { reachedAmount, text, timeOfDay } from "./fields.ts";
 import { pumpSchema } from "./schema-pump.ts";
 import { contactSchema, meterSchema } from "./schema-signals.ts";
 
@@ -92,6 +92,20 @@ export const windowSchema = z
   })
   .meta({ description: "Hours in which it may run" });
 
+const deadlineSchema = z
+  .strictObject({
+    by: timeOfDay("Local time by which it has to be ready"),
+    reach: reachedAmount("What is ready: its tank at this, or so much run or used that day"),
+    mayDrawTo: quantityOptional({
+      dimension: "fraction",
+      about: "For that it may draw the battery down to here, when surplus won't do",
+      min: 0.05,
+      max: 1,
+      otherwise: "not at all: it is only told that it will be late",
+    }),
+  })
+  .meta({ description: "By when it has to be ready, each day" });
+
 export const commonFields = {
   id: idField("Name of the load"),
   label: text("What people call it").optional().meta({
@@ -149,6 +163,7 @@ export const commonFields = {
     .strictObject({ atMost: dailyAmount("At most this much for each local day") })
     .optional()
     .meta({ description: "How much it may run in a day", audience: "basic" }),
+  deadline: deadlineSchema.optional().meta({ description: "By when it has to be ready, each day" }),
   meter: meterSchema.optional().meta({ description: "The load's own meter" }),
   byHand: contactSchema.optional().meta({
     description: "An input that says the actuator was switched at the device itself",

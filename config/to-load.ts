@@ -36,6 +36,7 @@ export function toLoad({ load, index, panelIds, legIds }: PlacedLoad): LoadSetti
     windows: load.windows.map(({ from, to }) => ({ fromMinute: from, toMinute: to })),
     quotaRunMs: amount?.kind === "run" ? amount.runMs : null,
     quotaEnergyWh: amount?.kind === "energy" ? amount.energyWh : null,
+    deadline: deadlineOf(load),
     tank: tankOf(load),
     pump: pumpOf(load),
     sockets: socketsOf(load),
@@ -86,6 +87,18 @@ function modulatingOf(load: LoadSection): LoadSettings["modulating"] {
   if (load.kind !== "modulating") return null;
   const { least, most, step, fullRise } = load.power;
   return { minW: least, maxW: most, stepW: step, riseWPerS: (most - least) / (fullRise / 1000) };
+}
+
+function deadlineOf({ deadline }: LoadSection): LoadSettings["deadline"] {
+  if (deadline === undefined) return null;
+  const { by, reach, mayDrawTo } = deadline;
+  return {
+    byMinute: by,
+    reachC: reach.kind === "temperature" ? reach.temperatureC : null,
+    reachRunMs: reach.kind === "run" ? reach.runMs : null,
+    reachWh: reach.kind === "energy" ? reach.energyWh : null,
+    mayDrawToFraction: mayDrawTo ?? null,
+  };
 }
 
 function tankOf(load: LoadSection): LoadSettings["tank"] {

@@ -35,7 +35,7 @@ export interface LoadView extends VerdictView {
   readonly isConfirmed: boolean;
   /** What a person has asked for, and still holds. */
   readonly asked: {
-    readonly wants: AskedMemory["wants"];
+    readonly wants: Exclude<AskedMemory["wants"], "be-ready">;
     /** RFC 3339, UTC. */
     readonly until: string;
     readonly remainingS: number;
@@ -184,7 +184,7 @@ function askedView(
   asked: AskedMemory | null,
   { memory, wallMs }: { readonly memory: Memory | null; readonly wallMs: number },
 ): LoadView["asked"] {
-  if (asked === null) return null;
+  if (asked === null || asked.wants === "be-ready") return null;
   const leftMs = Math.max(0, asked.untilMs - (memory?.lastTickMs ?? asked.untilMs));
   return {
     wants: asked.wants,

@@ -66,6 +66,7 @@ function restrictions(load: LoadSettings, control: ControlSettings): readonly st
     ...socketsTexts(load),
     quotaRunMs === null ? "" : `at most ${duration(quotaRunMs)} a day`,
     quotaEnergyWh === null ? "" : `at most ${formatQuantity(quotaEnergyWh, "energy")} a day`,
+    ...deadlineTexts(load),
     windows.length === 0 ? "" : `only ${windows.join(", ")}`,
     load.isTolerant ? "may be tried before there is surely power for it" : "",
     load.mayLoadGenerator ? "may run on the generator" : "",
@@ -73,6 +74,22 @@ function restrictions(load: LoadSettings, control: ControlSettings): readonly st
       ? "not confirmed by a report or a meter"
       : `confirmed by ${confirmations.join(" and ")}`,
   ].filter((text) => text !== "");
+}
+
+function deadlineTexts({ deadline }: LoadSettings): readonly string[] {
+  if (deadline === null) return [];
+  const { byMinute, reachC, reachRunMs, reachWh, mayDrawToFraction } = deadline;
+  const what =
+    reachC === null
+      ? reachRunMs === null
+        ? formatQuantity(reachWh ?? 0, "energy")
+        : duration(reachRunMs)
+      : `${String(reachC)} °C`;
+  const draw =
+    mayDrawToFraction === null
+      ? "never by the battery"
+      : `drawing the battery down to ${percent(mayDrawToFraction)} for it if need be`;
+  return [`ready with ${what} by ${clockTime(byMinute)}, ${draw}`];
 }
 
 function pumpTexts({ pump }: LoadSettings): readonly string[] {

@@ -1,16 +1,18 @@
 /**
- * What a person asked of a load, and for how long.
+ * What a person, or a load's own deadline, asks of it, and for how long.
  *
  * - `run`: they want it on. What the battery could do without it no longer counts; everything that
  *   protects a load, the inverter, a feeder or the battery's floor still does. Once one of these
  *   has said no, or the load wants nothing more, the request is over: what was asked for before
  *   a fault must not start by itself after it.
  * - `hold`: they want it off. The interlock pass sees to that.
+ * - `be-ready`: see `deadline.ts`. It is asked for anew at every tick, like a start on surplus.
  */
 import type { SiteVerdict, Verdict } from "./decision.ts";
 import type { AskedMemory, LoadMemory } from "./memory.ts";
-import type { LoadObservation } from "./observation.ts";
-import { measuredVerdict } from "./verdict.ts";
+import type { LoadObservation, Observation } from "./observation.ts";
+import type { DeadlineSettings } from "./settings.ts";
+import { fullVerdict, measuredVerdict, timedVerdict } from "./verdict.ts";
 import { VERDICT_CODES } from "./verdict-codes.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
@@ -27,17 +29,33 @@ export function askedNow(
   if (request === "run" || request === "hold") {
     return { wants: request, untilMs: nowMs + Math.min(ASKED_MAX_MS, Math.max(0, requestForMs)) };
   }
-  if (asked === null || request === "release" || nowMs >= asked.untilMs) return null;
+  if (asked === null || asked.wants === "be-ready") return null;
+  if (request === "release" || nowMs >= asked.untilMs) return null;
   return asked;
 }
 
 export function isAskedToRun({ asked }: Pick<LoadMemory, "asked">): boolean {
-  return asked !== null && asked.wants === "run";
+  return asked !== null && asked.wants !== "hold";
 }
 
-/** The run that was asked for; null: none. */
-export function askedRun({ asked }: LoadMemory): AskedMemory | null {
-  return asked !== null && asked.wants === "run" ? asked : null;
+/** Why a load is on that was asked to run; null: it was not. */
+export function askedVerdict(
+  { asked }: LoadMemory,
+  stage: number,
+  { observation, site, deadline }: AskedInput,
+): Verdict | null {
+  if (asked === null || asked.wants === "hold") return null;
+  const remainingMs = askedLeftMs(asked, observation.monotonicMs);
+  if (asked.wants === "run") return timedVerdict("running-asked", stage, remainingMs);
+  const limit = deadline === null ? null : deadline.mayDrawToFraction;
+  const figures = { measured: site.socFraction, limit, remainingMs };
+  return fullVerdict("running-to-be-ready", stage, figures);
+}
+
+interface AskedInput {
+  readonly observation: Observation;
+  readonly site: SiteVerdict;
+  readonly deadline: DeadlineSettings | null;
 }
 
 /** Time until the request ends by itself. [ms] ≥ 0 */
@@ -63,8 +81,8 @@ export function floorRefusal(
 }
 
 /** After the tick's decision: a run that was refused, or has done what it was to do, is over. */
-export function askedAfter(load: LoadMemory, verdict: VerdictCode): AskedMemory | null {
-  return isAskedToRun(load) && RUN_ENDS.has(verdict) ? null : load.asked;
+export function askedAfter({ asked }: LoadMemory, verdict: VerdictCode): AskedMemory | null {
+  return asked !== null && asked.wants === "run" && RUN_ENDS.has(verdict) ? null : asked;
 }
 
 /** Beside the interlocks: the load wants nothing, is on by hand, or the battery is at its floor. */

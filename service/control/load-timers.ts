@@ -7,6 +7,7 @@ import type { BandView } from "./band-marks.ts";
 import { heldSince } from "./blocks/held-since.ts";
 import { withinWindow } from "./blocks/rolling-count.ts";
 import type { SiteVerdict } from "./decision.ts";
+import { runToBeReady } from "./deadline.ts";
 import { wantsHeat } from "./demand.ts";
 import { advanceGuard, isGuarded, latchOf } from "./guard.ts";
 import { learnPower } from "./learned-power.ts";
@@ -105,8 +106,16 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
     starvedSinceMs: heldSince(load.starvedSinceMs, isStarving, nowMs),
     wantsHeat: wantsHeat(load, observation, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
-    asked: askedNow(load, observation, nowMs),
+    asked: askedNow(load, observation, nowMs) ?? toBeReady(load, now, tick),
   };
+}
+
+function toBeReady(load: LoadMemory, now: LoadNow, tick: TickNow): AskedMemory | null {
+  const { settings, observation, nowMs } = now;
+  if (settings.deadline === null) return null;
+  const { socFraction } = tick.site;
+  const input = { settings, observation: tick.observation, load: observation };
+  return runToBeReady(load, input, { nowMs, socFraction });
 }
 
 /** Off, with nothing to count and nothing new: so it is for most loads at most ticks. */

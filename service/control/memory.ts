@@ -95,13 +95,14 @@ export interface LoadMemory {
   readonly tryAfterMs: number;
   readonly draw: DrawMemory;
   readonly guard: GuardMemory;
-  /** What a person has asked for; null: nothing that still holds. */
+  /** What a person, or its deadline, asks for; null: nothing that still holds. */
   readonly asked: AskedMemory | null;
   readonly verdict: VerdictCode;
 }
 
+/** `run` and `hold` by a person; `be-ready` by the load's own deadline. */
 export interface AskedMemory {
-  readonly wants: "run" | "hold";
+  readonly wants: "run" | "hold" | "be-ready";
   readonly untilMs: number;
 }
 

@@ -9,7 +9,7 @@
  * and at most one load starts, and one is shed, per stagger time, so that the next decision sees
  * what the last one did.
  *
- * The order is total: priority, then least energy today, then id. Shedding goes from its end.
+ * The order is total: priority, then who has to be ready, then least energy today, then id. Shedding goes from its end.
  */
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
@@ -50,7 +50,7 @@ function undecided({ loads, panels }: ScheduleInput): Schedule {
 const UNDECIDED = verdictOf("waiting-priority", 0);
 
 /**
- * Loads in the order in which they are served: priority, least served today, id. Put in place one
+ * Loads in the order in which they are served: see above. Put in place one
  * by one: they come in this order or nearly so, and are few.
  */
 function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn[] {
@@ -75,8 +75,13 @@ function isServedBefore(one: LoadTurn, other: LoadTurn): boolean {
   if (one.settings.priority !== other.settings.priority) {
     return one.settings.priority < other.settings.priority;
   }
+  if (hasToBeReady(one) !== hasToBeReady(other)) return hasToBeReady(one);
   if (one.memory.usedTodayWh !== other.memory.usedTodayWh) {
     return one.memory.usedTodayWh < other.memory.usedTodayWh;
   }
   return one.memory.id < other.memory.id;
+}
+
+function hasToBeReady({ memory }: LoadTurn): boolean {
+  return memory.asked !== null && memory.asked.wants === "be-ready";
 }

@@ -212,6 +212,20 @@ export interface SocketsSettings {
   readonly requestMs: number;
 }
 
+/** What a load is to have reached by a time of each day: one of three. */
+export interface DeadlineSettings {
+  /** Local time. [min] 0…1439 */
+  readonly byMinute: number;
+  /** Of its tank; null: not this. [°C] */
+  readonly reachC: number | null;
+  /** Run time of the local day; null: not this. [ms] > 0 */
+  readonly reachRunMs: number | null;
+  /** Energy of the local day; null: not this. [Wh] AC > 0 */
+  readonly reachWh: number | null;
+  /** Down to here it may draw on the battery; null: not at all. [1] ≥ the floor */
+  readonly mayDrawToFraction: number | null;
+}
+
 export interface LoadSettings {
   readonly id: string;
   readonly label: string;
@@ -251,6 +265,7 @@ export interface LoadSettings {
   /** Per local day; null: no quota. */
   readonly quotaRunMs: number | null;
   readonly quotaEnergyWh: number | null;
+  readonly deadline: DeadlineSettings | null;
   readonly tank: TankSettings | null;
   readonly pump: PumpSettings | null;
   readonly sockets: SocketsSettings | null;

@@ -1,4 +1,4 @@
-import { askedLeftMs, askedRun, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
+import { askedVerdict, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { stopMarkFraction, stoppedAtMark } from "./band-marks.ts";
 import { demandGap } from "./demand.ts";
@@ -152,11 +152,11 @@ function stageAfterGivingUp(turn: LoadTurn, shortW: number): number {
 
 function stayingVerdict(turn: LoadTurn, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
-  const nowMs = input.observation.monotonicMs;
-  const run = askedRun(memory);
-  if (run !== null) {
-    return timedVerdict("running-asked", memory.stage, askedLeftMs(run, nowMs));
-  }
+  const { observation, site } = input;
+  const nowMs = observation.monotonicMs;
+  const { deadline } = settings;
+  const asked = askedVerdict(memory, memory.stage, { observation, site, deadline });
+  if (asked !== null) return asked;
   const belowMs = heldRemainingMs(memory.belowSinceMs, settings.stopForMs, nowMs);
   if (belowMs !== null) {
     return fullVerdict("running-stop-soon", memory.stage, {

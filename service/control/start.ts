@@ -1,4 +1,4 @@
-import { askedLeftMs, askedRun, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
+import { askedVerdict, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
 import { windowRemainingMs } from "./blocks/rolling-count.ts";
 import { STARTS_WINDOW_MS } from "./load-timers.ts";
@@ -8,6 +8,7 @@ import {
   stopMarkFraction,
   waitingForMark,
 } from "./band-marks.ts";
+import { lateVerdict } from "./deadline.ts";
 import { demandGap } from "./demand.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
 import { guardWait } from "./guard.ts";
@@ -53,7 +54,7 @@ export function startWaiting(
       continue;
     }
     if (isRunning) continue;
-    result.verdicts[turn.index] = outcome;
+    result.verdicts[turn.index] = late(turn, input, outcome) ?? outcome;
     if (wantPanel(turn, outcome, { input, result })) isTaken = true;
     if (isTaken || !isAnyOnAfter(at, order) || !MADE_BY_STOPPING.has(outcome.code)) continue;
     if (displaceFor(at, order, { input, result })) {
@@ -61,6 +62,15 @@ export function startWaiting(
       result.verdicts[turn.index] = verdictOf("waiting-displaces", 0);
     }
   }
+}
+
+/** It waits for surplus, and has no more time for that. */
+function late(turn: LoadTurn, input: ScheduleInput, { code }: Verdict): Verdict | null {
+  const { settings, memory, observation } = turn;
+  if (settings.deadline === null) return null;
+  const { socFraction } = input.site;
+  const now = { settings, observation: input.observation, load: observation };
+  return lateVerdict(memory, now, { code, socFraction });
 }
 
 /** By night, and whenever nobody could make room, it is not even asked who might. */
@@ -125,11 +135,10 @@ function switchTo(
 
 function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Verdict {
   const { memory, settings } = turn;
-  const run = askedRun(memory);
-  if (run !== null) {
-    const remainingMs = askedLeftMs(run, input.observation.monotonicMs);
-    return timedVerdict("running-asked", stage, remainingMs);
-  }
+  const { deadline } = settings;
+  const { observation, site } = input;
+  const asked = askedVerdict(memory, stage, { observation, site, deadline });
+  if (asked !== null) return asked;
   return measuredVerdict("running", stage, {
     measured: input.site.socFraction,
     limit: stopMarkFraction(settings, input.site),
@@ -173,7 +182,7 @@ function mayStepUp(turn: LoadTurn, input: ScheduleInput, result: Schedule): bool
   const isSettled = input.observation.monotonicMs - memory.changedAtMs >= settings.startForMs;
   const code = result.verdicts[index]?.code;
   return (
-    (code === "running" || code === "running-asked") &&
+    (code === "running" || code === "running-asked" || code === "running-to-be-ready") &&
     result.stages[index] === memory.stage &&
     memory.stage < settings.stagesW.length &&
     memory.isConfirmed &&

@@ -41,6 +41,11 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "running-to-be-ready": info(
+    "on to be ready in {remaining}: battery at {measured}, may be drawn to {limit}",
+    "fraction",
+    "fraction",
+  ),
   "running-asked": info("on because it was asked for: {remaining} more", null, null),
   "running-full-charge": info(
     "on, but a full charge is overdue: off in {remaining} if that lasts",
@@ -109,6 +114,22 @@ export const VERDICT_CODES = {
     "powerW",
     "powerW",
   ),
+  "late-battery": {
+    severity: "alarm",
+    isInterlock: false,
+    measured: "fraction",
+    limit: "fraction",
+    sentence:
+      "will be late: wanted in {remaining}, but the battery is at {measured} and may be drawn " +
+      "to {limit}",
+  },
+  "late-without-sun": {
+    severity: "alarm",
+    isInterlock: false,
+    measured: null,
+    limit: null,
+    sentence: "will be late: wanted in {remaining}, but there is no surplus",
+  },
   "waiting-rest": info("rests for {remaining} more", null, null),
   "waiting-starts": info(
     "waits {remaining}: {measured} starts within the hour, {limit} allowed",

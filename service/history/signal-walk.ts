@@ -25,6 +25,9 @@ export function listIds(control: ControlSettings): ListIds {
   };
 }
 
+/** On because a person, or its own deadline, wants it so: not by what is left over. */
+const ASKED_CODES: ReadonlySet<string> = new Set(["running-asked", "running-to-be-ready"]);
+
 /** Only what could be acted upon: fresh readings, and what the core knew. */
 export function figuresOf(
   { observation, decision }: { readonly observation: Observation; readonly decision: Decision },
@@ -42,8 +45,8 @@ export function figuresOf(
     add(figures, `decision.loads.${id}.stage`, stage);
     add(figures, `decision.loads.${id}.allottedW`, decision.loadPowersW[index]);
     // Left out where it is not so: hardly any minute has it.
-    const code = decision.verdicts[index]?.code;
-    if (code === "running-asked") add(figures, `decision.loads.${id}.isAsked`, true);
+    const code = decision.verdicts[index]?.code ?? "";
+    if (ASKED_CODES.has(code)) add(figures, `decision.loads.${id}.isAsked`, true);
     if (code === "held-off") add(figures, `decision.loads.${id}.isHeldOff`, true);
   }
   return figures;

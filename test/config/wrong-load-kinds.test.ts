@@ -236,6 +236,7 @@ const USUAL = {
   windows: [],
   quotaRunMs: null,
   quotaEnergyWh: null,
+  deadline: null,
   tank: null,
   pump: null,
   sockets: null,

@@ -81,8 +81,8 @@ const ROWS: readonly Row[] = [
   ),
   row(
     "    minRun: 10 min\n",
-    '    ‸deadline: { by: "18:00" }\n',
-    "not-supported-yet loads.pump.deadline deadlines",
+    "    quota: { ‸atLeast: 60 min }\n",
+    "not-supported-yet loads.pump.quota.atLeast a least amount",
   ),
   row("mode: fixed", "mode: ‸outlok", "unknown-value ruleCurve.mode did you mean outlook?"),
   row("kind: switched", "kind: ‸swiched", "unknown-value loads.pump.kind switched"),
@@ -216,6 +216,51 @@ const ROWS: readonly Row[] = [
     "quota: { atMost: ‸5 min }",
     "quota-under-run loads.pump.quota.atMost 10 min",
   ),
+  row(
+    "minRun: 10 min",
+    'deadline: { by: "18:30", reach: ‸5 L }',
+    "wrong-unit loads.pump.deadline.reach 50 °C, 60 min, or 3 kWh",
+  ),
+  row(
+    "minRun: 10 min",
+    'deadline: { by: ‸"24:00", reach: 60 min }',
+    "out-of-range loads.pump.deadline.by 23:59",
+  ),
+  row(
+    "minRun: 10 min",
+    'deadline: { by: "18:30", reach: 60 min, mayDrawTo: ‸60 % }',
+    "deadline-under-floor loads.pump.deadline.mayDrawTo floor, 60 %",
+  ),
+  row(
+    "minRun: 10 min",
+    'deadline: { by: "18:30", reach: ‸50 °C }',
+    "deadline-without-tank loads.pump.deadline.reach a tank:",
+  ),
+  row(
+    "    tank:\n",
+    '    deadline: { by: "18:30", reach: ‸50 °C }\n    tank:\n',
+    "deadline-without-tank loads.heater.deadline.reach the tank's volume:",
+  ),
+  row(
+    "    tank:\n",
+    '    deadline: { by: "18:30", reach: ‸68 °C }\n    tank:\n      volume: 200 L\n',
+    "deadline-out-of-reach loads.heater.deadline.reach under the tank's surplus, 68 °C",
+  ),
+  row(
+    "minRun: 10 min",
+    'quota: { atMost: 90 min }\n    deadline: { by: "18:30", reach: ‸91 min }',
+    "deadline-over-quota loads.pump.deadline.reach within its quota, 90 min",
+  ),
+  row(
+    "minRun: 10 min",
+    'quota: { atMost: 1 kWh }\n    deadline: { by: "18:30", reach: ‸2 h }',
+    "deadline-over-quota loads.pump.deadline.reach within its quota, 1 kWh",
+  ),
+  row(
+    "minRun: 10 min",
+    'quota: { atMost: 60 min }\n    deadline: { by: "18:30", reach: ‸751 Wh }',
+    "deadline-over-quota loads.pump.deadline.reach within its quota, 1 h",
+  ),
   row("minRun: 10 min", "quota: { atMost: ‸5 L }", "wrong-unit loads.pump.quota.atMost kWh"),
   row(
     "minRun: 10 min",
@@ -234,7 +279,7 @@ test.each(ROWS)("$code at $key ($to)", (wrong) => {
 });
 
 test("every row has a code of its own or another key, and none is lost", () => {
-  expect(ROWS.length).toBe(71);
+  expect(ROWS.length).toBe(80);
   expect(new Set(ROWS.map(({ code }) => code)).size).toBeGreaterThanOrEqual(30);
 });
 

@@ -373,7 +373,18 @@ const ASKED: readonly (readonly [VerdictCode, () => Watched])[] = [
   ["running-asked", () => asked({ request: "run", requestForMs: HOUR_MS })],
   ["held-off", () => asked({ request: "hold", requestForMs: HOUR_MS })],
   ["asked-floor", () => asked({ request: "run", requestForMs: HOUR_MS }, { socFraction: 0.599 })],
+  ["running-to-be-ready", () => dueInAnHour(0.7)],
+  ["late-battery", () => dueInAnHour(0.9)],
+  ["late-without-sun", () => dueInAnHour(null)],
 ];
+
+/** It needs an hour, and that is what is left: the run of ticks begins at noon. */
+function dueInAnHour(mayDrawToFraction: number | null): Watched {
+  const ready = { reachC: null, reachRunMs: HOUR_MS, reachWh: null, mayDrawToFraction };
+  const run = watch({ loads: [load({ deadline: { byMinute: 13 * 60 + 30, ...ready } })] });
+  run.during(45 * MINUTE_MS, { socFraction: 0.8 });
+  return run;
+}
 
 function asked(over: Partial<LoadObservation>, scene: Scene = {}): Watched {
   const run = watch();

@@ -78,6 +78,7 @@ export function load(over: Partial<LoadSettings> = {}): LoadSettings {
     priority: 1,
     stagesW: [1000, 2000],
     modulating: null,
+    deadline: null,
     powerFactor: 1,
     startPowerVA: null,
     startPowerMs: 0,

@@ -234,6 +234,7 @@ export function testLoad(
     windows: [],
     quotaRunMs: null,
     quotaEnergyWh: null,
+    deadline: null,
     tank: null,
     pump: null,
     sockets: null,

@@ -98,13 +98,21 @@ function isStart(row: unknown): row is JournalStart {
   return has(row.memory, ["version"]) && row.memory.version === MEMORY_VERSION;
 }
 
-/** Before loads could be asked for, their memory had nothing of it. */
+/** Before loads could be asked for, and had deadlines, nothing was said of either. */
 function withNewFields(start: JournalStart): JournalStart {
   const { memory } = start;
   const loads = memory.loads.map((load) =>
     Object.hasOwn(load, "asked") ? load : { ...load, asked: null },
   );
-  return { ...start, memory: { ...memory, loads } };
+  const { settings } = start;
+  const loadSettings = settings.loads.map((load) =>
+    Object.hasOwn(load, "deadline") ? load : { ...load, deadline: null },
+  );
+  return {
+    ...start,
+    memory: { ...memory, loads },
+    settings: { ...settings, loads: loadSettings },
+  };
 }
 
 /** Before anything could be forgotten on request, nothing said so; nor did anybody forecast. */

@@ -28,7 +28,7 @@ export interface DayFigures {
   readonly usedWh: number;
   readonly baseWh: number;
   readonly divertedWh: number;
-  /** What of it loads took while a person had asked them to run. */
+  /** What of it loads took because a person, or their own deadline, wanted it so. */
   readonly askedWh: number;
   /** What of the rest came from the battery while it was under the rule curve. */
   readonly reserveDrawnWh: number;

@@ -5,7 +5,7 @@ import type { Column, Minutes } from "./minutes.ts";
 export interface LoadColumns {
   /** What its meter says, else what it was allotted. [W] AC */
   readonly powerW: Column;
-  /** It ran because a person had asked for it. */
+  /** It ran because a person, or its own deadline, wanted it so. */
   readonly isAsked: readonly boolean[];
   /** It stayed off because a person had asked for that. */
   readonly isHeldOff: readonly boolean[];
