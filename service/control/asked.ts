@@ -9,6 +9,7 @@
  * - `be-ready`: see `deadline.ts`. It is asked for anew at every tick, like a start on surplus.
  */
 import type { SiteVerdict, Verdict } from "./decision.ts";
+import { invariant } from "./invariant.ts";
 import type { AskedMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { DeadlineSettings } from "./settings.ts";
@@ -47,7 +48,8 @@ export function askedVerdict(
   if (asked === null || asked.wants === "hold") return null;
   const remainingMs = askedLeftMs(asked, observation.monotonicMs);
   if (asked.wants === "run") return timedVerdict("running-asked", stage, remainingMs);
-  const limit = deadline === null ? null : deadline.mayDrawToFraction;
+  invariant(deadline !== null, "only a deadline asks a load to be ready");
+  const limit = deadline.mayDrawToFraction;
   const figures = { measured: site.socFraction, limit, remainingMs };
   return fullVerdict("running-to-be-ready", stage, figures);
 }

@@ -42,7 +42,7 @@ export const VERDICT_CODES = {
     "powerW",
   ),
   "running-to-be-ready": info(
-    "on to be ready in {remaining}: battery at {measured}, may be drawn to {limit}",
+    "on to be ready in {remaining}: battery {measured}, not under {limit}",
     "fraction",
     "fraction",
   ),
@@ -119,16 +119,14 @@ export const VERDICT_CODES = {
     isInterlock: false,
     measured: "fraction",
     limit: "fraction",
-    sentence:
-      "will be late: wanted in {remaining}, but the battery is at {measured} and may be drawn " +
-      "to {limit}",
+    sentence: "will be late: due in {remaining}, battery {measured}, not under {limit}",
   },
   "late-without-sun": {
     severity: "alarm",
     isInterlock: false,
     measured: null,
     limit: null,
-    sentence: "will be late: wanted in {remaining}, but there is no surplus",
+    sentence: "will be late: due in {remaining}, and there is no surplus",
   },
   "waiting-rest": info("rests for {remaining} more", null, null),
   "waiting-starts": info(

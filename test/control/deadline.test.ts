@@ -66,7 +66,7 @@ describe("a tank that has to be warm by half past six", () => {
     expect(run.stages).toEqual([2]);
     const { site: shown, verdicts } = run.decision!;
     expect(explainVerdict(verdicts[0]!, shown)).toBe(
-      "on to be ready in 92 min: battery at 80.0 %, may be drawn to 70.0 %",
+      "on to be ready in 92 min: battery 80.0 %, not under 70.0 %",
     );
   });
 
@@ -106,7 +106,7 @@ describe("a tank that has to be warm by half past six", () => {
     expect(run.stages).toEqual([0]);
     expect(codeOf(run)).toBe("late-battery");
     expect(explainVerdict(run.decision!.verdicts[0]!, run.decision!.site)).toBe(
-      "will be late: wanted in 92 min, but the battery is at 72.0 % and may be drawn to 70.0 %",
+      "will be late: due in 92 min, battery 72.0 %, not under 70.0 %",
     );
     until(run, DUE_MINUTE + 5, 40, { ...DULL, socFraction: 0.72 });
     expect(run.stages).toEqual([2]);
