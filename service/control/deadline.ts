@@ -14,7 +14,7 @@ import type { Verdict } from "./decision.ts";
 import { fullVerdict, timedVerdict } from "./verdict.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
-/** Time that it is given beyond what it needs by its power: losses, draws, waits. Ours, no source */
+/** Time given beyond what it needs by its power: for losses, draws, waits. Ours, no source */
 const MARGIN = 1.25;
 const SPARE_MS = 300_000;
 /** Above the state of charge down to which it may draw, for it to begin. [1] Ours, no source */
@@ -34,8 +34,8 @@ interface DueInput {
 }
 
 /**
- * Time left for a load that has to run now to be ready; null: it has not. Once it is at it, it stays
- * so until it is ready: with the time that it gains it would else stop and start. [ms] > 0
+ * Time left for a load that has to run now to be ready; null: it has not. Once it is at it, it
+ * stays so until it is ready: with the time that it gains it would else stop and start. [ms] > 0
  */
 export function dueLeftMs(memory: LoadMemory, input: DueInput): number | null {
   const { deadline } = input.settings;

@@ -9,7 +9,8 @@
  * and at most one load starts, and one is shed, per stagger time, so that the next decision sees
  * what the last one did.
  *
- * The order is total: priority, then who has to be ready, then least energy today, then id. Shedding goes from its end.
+ * The order is total: priority, then who has to be ready, then least energy today, then id.
+ * Shedding goes from its end.
  */
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";

@@ -47,7 +47,9 @@ const UNKNOWN_SPREAD = 0.25;
 const LIKENESS = 0.12;
 /** Days of which a forecast said so much more or less count a quarter. [1] */
 const FORECAST_LIKENESS = 0.1;
-/** A day of which nothing is known in those parts, or of which no forecast spoke. */
+/** A day of which no forecast spoke, beside days of which one did. Ours, no source */
+const UNSAID = 0.05;
+/** A day of which nothing is known in those parts. */
 const UNLIKE = 0.25;
 /** Days so long ago count a quarter. [days] */
 const SEASON_DAYS = 45;
@@ -121,7 +123,7 @@ export function skillAtSite(days: readonly SkyDay[], clearWh: readonly number[])
 function forecastLikeness(day: SkyDay, { forecast }: RestInput, belief: number): number {
   if (forecast === null || belief === 0) return 1;
   const like =
-    day.forecast === null ? UNLIKE : nearness((day.forecast - forecast) / FORECAST_LIKENESS);
+    day.forecast === null ? UNSAID : nearness((day.forecast - forecast) / FORECAST_LIKENESS);
   return 1 + belief * (like - 1);
 }
 
