@@ -27,6 +27,7 @@ const AWAITED = {
   signals: "tbody tr",
   days: "figure svg",
   settings: ".key",
+  times: ".appliance",
 };
 /** A picture with something running in it; real time until then at the most. [ms] */
 const WAIT_MS = 180_000;
@@ -105,6 +106,24 @@ async function shootWhatIf({ name, page }) {
   await page.screenshot({ path: `${OUT}/what-if-${name}.png` });
 }
 
+/** The outlook knows a site after two days; then the first hours of a day are waited for. */
+async function shootTimes(browser) {
+  const flags = ["demo", "--speed", "1800", "--for", "120h"];
+  const { child, said } = await start(flags, process.cwd(), [/(http:\/\/[^/\s]+)\//]);
+  try {
+    const [[web]] = said;
+    for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 100) {
+      const { appliances } = await (await fetch(`${web}/api/guidance`)).json();
+      if (appliances.some(({ code }) => code === "good-later")) break;
+      await pause(100);
+    }
+    // The demo runs on meanwhile: each picture is of its own hour.
+    for (const shown of await openAll(browser, web)) await shoot(shown, web, "times");
+  } finally {
+    child.kill();
+  }
+}
+
 async function shootPast(browser) {
   const folder = mkdtempSync(join(tmpdir(), "bywash-shoot-"));
   cpSync(PAST, folder, { recursive: true });
@@ -137,6 +156,7 @@ const browser = await chromium.launch({
 });
 try {
   await shootDemo(browser);
+  await shootTimes(browser);
   await shootPast(browser);
 } finally {
   await browser.close();

@@ -2,6 +2,7 @@
 import type { LearnedView } from "../learned-view.ts";
 import type { DayView, DaysView, EventsView } from "../past-desk.ts";
 import type { CheckView, SettingsView } from "../settings-desk.ts";
+import type { GuidanceView } from "../guidance-view.ts";
 import type { SiteView } from "../site-view.ts";
 import type { LoadView } from "../state-view.ts";
 import type { SwitchTestView } from "../switch-test/switch-test.ts";
@@ -13,6 +14,7 @@ interface Answers {
   readonly "/api/session": SessionView;
   readonly "/api/settings": SettingsView;
   readonly "/api/learned": LearnedView;
+  readonly "/api/guidance": GuidanceView;
   readonly "/api/days": DaysView;
   readonly [day: `/api/days/${string}`]: DayView;
   readonly [replay: `/api/what-if/${string}`]: WhatIfView;

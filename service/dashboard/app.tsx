@@ -20,6 +20,7 @@ import { SettingsPage } from "./settings/settings-page.tsx";
 import { useUnits } from "./units/choice.ts";
 import { UnitsBar } from "./units/units-bar.tsx";
 import { SignalsPage } from "./signals/signals-page.tsx";
+import { TimesPage } from "./times/times-page.tsx";
 
 export function App() {
   const place = usePlace();
@@ -144,6 +145,8 @@ function PageBody({ place, site, live, session, format }: BodyProps) {
       return (
         <DaysPage date={place.date} state={live.state} {...{ site, session, format, handOver }} />
       );
+    case "times":
+      return <TimesPage format={format} />;
     case "events":
       return <EventsPage events={live.events} format={format} hasHistory={site.hasHistory} />;
     case "signals":

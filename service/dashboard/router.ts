@@ -1,12 +1,13 @@
 /** Which page is shown, by the part of the address behind `#`. */
 import { useEffect, useState } from "preact/hooks";
 
-export const PAGES = ["now", "days", "events", "signals", "settings"] as const;
+export const PAGES = ["now", "days", "times", "events", "signals", "settings"] as const;
 export type Page = (typeof PAGES)[number];
 
 export const PAGE_NAMES: Readonly<Record<Page, string>> = {
   now: "Now",
   days: "Days",
+  times: "Good times",
   events: "Events",
   signals: "Signals",
   settings: "Settings",

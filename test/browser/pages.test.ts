@@ -10,7 +10,7 @@ import type { DemoProcess } from "../support/demo-process.ts";
 import { createStranger } from "../support/stranger.ts";
 
 const SCRIPT_BYTES_MAX = 90_000;
-const PAGES = ["now", "days", "events", "signals", "settings"] as const;
+const PAGES = ["now", "days", "times", "events", "signals", "settings"] as const;
 const SIZES = [
   { width: 360, height: 740 },
   { width: 820, height: 1180 },
@@ -96,7 +96,7 @@ test("every page is reached by the keyboard alone, and its heading is where read
   await goTo(page, "now");
   await page.keyboard.press("Tab");
   expect(await page.evaluate("document.activeElement.textContent")).toMatch(/Skip/u);
-  for (const name of ["Now", "Days", "Events", "Signals", "Settings"]) {
+  for (const name of ["Now", "Days", "Good times", "Events", "Signals", "Settings"]) {
     await page.keyboard.press("Tab");
     expect(await page.evaluate("document.activeElement.textContent")).toBe(name);
   }

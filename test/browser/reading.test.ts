@@ -7,7 +7,7 @@ import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
 import { startDemo } from "../support/demo-process.ts";
 import type { DemoProcess } from "../support/demo-process.ts";
 
-const PAGES = ["now", "days", "events", "signals", "settings"] as const;
+const PAGES = ["now", "days", "times", "events", "signals", "settings"] as const;
 
 let demo: DemoProcess;
 let browser: Browser;
@@ -67,7 +67,7 @@ test("units and clock are those of the language until others are chosen, and the
 });
 
 describe("on paper", () => {
-  test.each(["now", "days", "signals"] as const)("%s is dark on white", async (name) => {
+  test.each(["now", "days", "times", "signals"] as const)("%s is dark on white", async (name) => {
     const { page } = await openPage(browser, { colorScheme: "dark" });
     await goTo(page, name);
     expect(await page.getByRole("navigation").isVisible()).toBe(true);

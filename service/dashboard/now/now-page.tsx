@@ -3,6 +3,7 @@ import type { SiteView } from "../../site-view.ts";
 import type { StateView } from "../../state-view.ts";
 import type { Format } from "../format.ts";
 import type { Session } from "../session/session.ts";
+import { GoodNow } from "../times/good-now.tsx";
 import { StairPicture } from "../stair/stair-picture.tsx";
 import { stairOf } from "../stair/steps.ts";
 import type { Stair } from "../stair/steps.ts";
@@ -24,6 +25,7 @@ export function NowPage({ site, state, session, format }: Props) {
     <>
       <h1>Now</h1>
       <Alerts state={state} format={format} />
+      <GoodNow />
       {verdict === null || stair === null ? (
         <p>Nothing has been decided yet.</p>
       ) : (
