@@ -34,11 +34,12 @@ async function main(args) {
       json: { type: "string" },
       have: { type: "string", multiple: true, default: [] },
       write: { type: "boolean", default: false },
+      help: { type: "boolean", default: false },
     },
   });
-  if (values.data === undefined) {
+  if (values.help || values.data === undefined) {
     console.log(USAGE);
-    return 2;
+    return values.help ? 0 : 2;
   }
   const protocol = readProtocol();
   const policies = values.policies.split(",");
