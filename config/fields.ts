@@ -82,19 +82,23 @@ function quantityMeta(field: QuantityField) {
   };
 }
 
+/** A running time or an energy of a local day; null: neither. */
+function amountOf(written: string | number) {
+  const duration = parseQuantity(written, "duration");
+  if (duration.ok && duration.value > 0 && duration.value <= 86_400_000) {
+    return { kind: "run" as const, runMs: duration.value };
+  }
+  const energy = parseQuantity(written, "energy");
+  return energy.ok && energy.value > 0 ? { kind: "energy" as const, energyWh: energy.value } : null;
+}
+
 /** An amount for each local day: a running time or an energy, told apart by the unit. */
 export function dailyAmount(about: string) {
   return z
     .union([z.string(), z.number()])
     .transform((written, context) => {
-      const duration = parseQuantity(written, "duration");
-      if (duration.ok && duration.value > 0 && duration.value <= 86_400_000) {
-        return { kind: "run" as const, runMs: duration.value };
-      }
-      const energy = parseQuantity(written, "energy");
-      if (energy.ok && energy.value > 0) {
-        return { kind: "energy" as const, energyWh: energy.value };
-      }
+      const amount = amountOf(written);
+      if (amount !== null) return amount;
       context.issues.push(
         refusal(written, {
           code: "wrong-unit",
@@ -116,14 +120,8 @@ export function reachedAmount(about: string) {
       if (temperature.ok && temperature.value >= 5 && temperature.value <= 95) {
         return { kind: "temperature" as const, temperatureC: temperature.value };
       }
-      const duration = parseQuantity(written, "duration");
-      if (duration.ok && duration.value > 0 && duration.value <= 86_400_000) {
-        return { kind: "run" as const, runMs: duration.value };
-      }
-      const energy = parseQuantity(written, "energy");
-      if (energy.ok && energy.value > 0) {
-        return { kind: "energy" as const, energyWh: energy.value };
-      }
+      const amount = amountOf(written);
+      if (amount !== null) return amount;
       context.issues.push(
         refusal(written, {
           code: "wrong-unit",

@@ -2,12 +2,26 @@ import { describe, expect, test, vi } from "vitest";
 import type { SignalSettings } from "../../config/site-settings.ts";
 import { createLatestTable } from "../../service/telemetry/latest.ts";
 import { readObservation } from "../../service/telemetry/observe.ts";
+import type { Circumstances } from "../../service/telemetry/observe.ts";
 import { createManualClock } from "../support/manual-clock.ts";
 import { testControl, testSignal, testSite } from "../support/site.ts";
 
 /** As the scale of the signal makes them from percent. */
 const SOC_95 = 95 * 0.01;
 const SOC_70 = 70 * 0.01;
+
+/** Nobody asks for anything. */
+const QUIET: Circumstances = {
+  monotonicMs: 0,
+  wallMs: 0,
+  isWallClockPlausible: true,
+  localDay: 0,
+  localMinute: 0,
+  isBrokerConnected: true,
+  loadRequest: () => ({ request: "none", forMs: 0 }),
+  panelRequest: () => "none",
+  unlearn: "none",
+};
 
 function setUp(signals: readonly SignalSettings[] = testSite().telemetry) {
   const clock = createManualClock();
@@ -161,18 +175,7 @@ test("a forecast is read in the unit in which it is sent, and a day and a half o
     testSignal("forecast.today", { ...kWh, field: "/today" }),
     testSignal("forecast.tomorrow", { ...kWh, field: "/tomorrow" }),
   ]);
-  const look = () =>
-    readObservation(table, control, {
-      monotonicMs: 0,
-      wallMs: 0,
-      isWallClockPlausible: true,
-      localDay: 0,
-      localMinute: 0,
-      isBrokerConnected: true,
-      loadRequest: () => ({ request: "none", forMs: 0 }),
-      panelRequest: () => "none",
-      unlearn: "none",
-    }).forecast;
+  const look = () => readObservation(table, control, QUIET).forecast;
   expect(look().todayWh.quality).toBe("waiting");
   say("weather/pv", '{"today":21.5,"tomorrow":8}');
   expect(look().todayWh).toEqual({ value: 21_500, quality: "fresh", ageMs: 0 });
@@ -184,18 +187,7 @@ test("a forecast is read in the unit in which it is sent, and a day and a half o
 /** MQTT 5.0, 3.3.1.1 and 4.3.2: a QoS 1 message may come twice, and not be marked as such. */
 test("a message that comes twice changes nothing", () => {
   const { table, say, control } = setUp();
-  const look = () =>
-    readObservation(table, control, {
-      monotonicMs: 0,
-      wallMs: 0,
-      isWallClockPlausible: true,
-      localDay: 0,
-      localMinute: 0,
-      isBrokerConnected: true,
-      loadRequest: () => ({ request: "none", forMs: 0 }),
-      panelRequest: () => "none",
-      unlearn: "none",
-    });
+  const look = () => readObservation(table, control, QUIET);
   say("shed/battery", '{"soc":95,"v":54,"i":3}');
   say("shed/tank/c", "55");
   const once = look();
