@@ -68,7 +68,7 @@ export async function openStream(url: string, lastId?: string): Promise<OpenStre
   const parser = createStreamParser();
   const read = async (): Promise<void> => {
     const decoder = new TextDecoder();
-    for await (const piece of response.body ?? []) parser.push(decoder.decode(piece as Uint8Array));
+    for await (const piece of response.body ?? []) parser.push(decoder.decode(piece));
   };
   // An abort of our own ends the reading too.
   const ended = read().catch(() => undefined);

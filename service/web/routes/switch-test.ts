@@ -10,11 +10,9 @@ import type { WriteGate } from "../write-gate.ts";
 
 /** Nothing is switched for whoever does not say so. */
 export const switchTestRequestSchema = z.strictObject({
-  somebodyStandsBy: z
-    .literal(true)
-    .meta({
-      description: "Somebody is at the load, sees it, and can switch it off at its breaker",
-    }),
+  somebodyStandsBy: z.literal(true).meta({
+    description: "Somebody is at the load, sees it, and can switch it off at its breaker",
+  }),
 });
 
 const DECIDED_WITHIN_MS = 3_000;
