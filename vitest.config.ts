@@ -4,9 +4,11 @@ import { defineConfig } from "vitest/config";
 const serial = { fileParallelism: false, maxWorkers: 1, retry: 0, testTimeout: 30_000 };
 
 /** Each of them runs a program to its end and waits for nothing in between: side by side. */
-const COMMANDS = ["cli", "cli-bound", "cli-replay", "import", "measured-days"].map(
-  (name) => `test/process/${name}.test.ts`,
-);
+const COMMANDS = [
+  ...["cli", "cli-bound", "cli-replay", "import", "measured-days"],
+  // In lock-step: what is waited for is the other side, however long it takes.
+  ...["reconstruct", "rig", "rig-elsewhere"],
+].map((name) => `test/process/${name}.test.ts`);
 
 /** Globs, comma-separated: test/run.mjs leaves out what cannot run here, and says so. */
 const leftOut = (process.env["TEST_EXCLUDE"] ?? "").split(",").filter((glob) => glob !== "");
