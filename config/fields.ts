@@ -114,7 +114,7 @@ export function dailyAmount(about: string) {
 /** What a load is to have reached: a temperature, a running time or an energy, by the unit. */
 export function reachedAmount(about: string) {
   return z
-    .string()
+    .union([z.string(), z.number()])
     .transform((written, context) => {
       const temperature = parseQuantity(written, "temperature");
       if (temperature.ok && temperature.value >= 5 && temperature.value <= 95) {

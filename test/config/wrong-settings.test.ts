@@ -223,6 +223,11 @@ const ROWS: readonly Row[] = [
   ),
   row(
     "minRun: 10 min",
+    'deadline: { by: "18:30", reach: ‸50 }',
+    "wrong-unit loads.pump.deadline.reach 50 °C, 60 min, or 3 kWh",
+  ),
+  row(
+    "minRun: 10 min",
     'deadline: { by: ‸"24:00", reach: 60 min }',
     "out-of-range loads.pump.deadline.by 23:59",
   ),
@@ -279,7 +284,7 @@ test.each(ROWS)("$code at $key ($to)", (wrong) => {
 });
 
 test("every row has a code of its own or another key, and none is lost", () => {
-  expect(ROWS.length).toBe(80);
+  expect(ROWS.length).toBe(81);
   expect(new Set(ROWS.map(({ code }) => code)).size).toBeGreaterThanOrEqual(30);
 });
 
