@@ -58,8 +58,8 @@ function blank({ name, endsInDays = 30 }: Wanted, keyPem: string): forge.pki.Cer
   const certificate = forge.pki.createCertificate();
   const key = forge.pki.privateKeyFromPem(keyPem);
   certificate.publicKey = forge.pki.setRsaPublicKey(key.n, key.e);
-  // Positive, and another for each key.
-  certificate.serialNumber = `00${createHash("sha256").update(keyPem).digest("hex").slice(0, 16)}`;
+  // Positive, without zeros in front, which no reader takes, and another for each key.
+  certificate.serialNumber = `01${createHash("sha256").update(keyPem).digest("hex").slice(0, 16)}`;
   certificate.validity.notBefore = new Date(Date.now() - 60 * DAY_MS);
   certificate.validity.notAfter = new Date(Date.now() + endsInDays * DAY_MS);
   certificate.setSubject([{ name: "commonName", value: name }]);
