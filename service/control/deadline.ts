@@ -9,7 +9,7 @@
 import type { AskedMemory, LoadMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import type { DeadlineSettings, LoadSettings } from "./settings.ts";
-import { allotmentW, largestPowerW } from "./stage-power.ts";
+import { allotmentW } from "./stage-power.ts";
 import type { Verdict } from "./decision.ts";
 import { fullVerdict, timedVerdict } from "./verdict.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
@@ -56,14 +56,14 @@ function untilMs({ byMinute }: DeadlineSettings, { localMinute }: DueInput["obse
   return (minutes > 0 ? minutes : minutes + MINUTES_PER_DAY) * MS_PER_MINUTE;
 }
 
-/** Run time at its greatest power that it lacks; null: not to be known. [ms] */
+/** Run time that it lacks; null: not to be known. [ms] */
 function neededRunMs(
   memory: LoadMemory,
   { reachC, reachRunMs, reachWh }: DeadlineSettings,
   { settings, load }: DueInput,
 ): number | null {
   if (reachRunMs !== null) return reachRunMs - memory.ranTodayMs;
-  const powerW = mostW(memory, settings);
+  const powerW = surelyW(memory, settings);
   if (reachWh !== null) return ((reachWh - memory.usedTodayWh) / powerW) * MS_PER_HOUR;
   const { quality, value } = load.tankTemperatureC;
   const volumeL = settings.tank === null ? null : settings.tank.volumeL;
@@ -72,9 +72,11 @@ function neededRunMs(
   return (((reachC - value) * volumeL * WATER_WH_PER_LITRE_K) / powerW) * MS_PER_HOUR;
 }
 
-/** As learned, where it was. [W] AC */
-function mostW(memory: LoadMemory, settings: LoadSettings): number {
-  if (settings.modulating !== null) return largestPowerW(settings);
+/**
+ * Of its greatest stage, as learned where it was. A modulating load counts with its least: what it
+ * rises to above that is surplus, which may not come. [W] AC
+ */
+function surelyW(memory: LoadMemory, settings: LoadSettings): number {
   return allotmentW({ settings, memory }, settings.stagesW.length);
 }
 

@@ -196,7 +196,7 @@ describe("what else can be reached", () => {
     expect(run.memory.loads[0]!.ranTodayMs).toBeLessThan(HOUR_MS + 3 * MINUTE_MS);
   });
 
-  it("is an energy of the day, at the greatest power that a load can be set to", () => {
+  it("is an energy of the day, of a modulating load at the power that it surely has", () => {
     const settings = deadline({ reachC: null, reachWh: 1000 });
     const own = { settings: load({ deadline: settings }), load: loadObservation() };
     const memory = initialMemory(site({ loads: [own.settings] }), 0).loads[0]!;
@@ -208,9 +208,18 @@ describe("what else can be reached", () => {
     expect(dueLeftMs({ ...memory, usedTodayWh: 1000 }, at(17 * 60 + 48))).toBeNull();
     const modulating = { minW: 400, maxW: 4000, stepW: 10, riseWPerS: 10 };
     const wide = { ...own.settings, stagesW: [400], modulating };
-    // 15 min at 4 kW: 23.75 min before.
-    expect(dueLeftMs(memory, { ...at(18 * 60 + 6), settings: wide })).toBeNull();
-    expect(dueLeftMs(memory, { ...at(18 * 60 + 7), settings: wide })).toBe(23 * MINUTE_MS);
+    // 150 min at 400 W: 192.5 min before.
+    expect(dueLeftMs(memory, { ...at(15 * 60 + 17), settings: wide })).toBeNull();
+    expect(dueLeftMs(memory, { ...at(15 * 60 + 18), settings: wide })).toBe(192 * MINUTE_MS);
+  });
+
+  it("is reached in time by a modulating load that gets no surplus", () => {
+    const modulating = { minW: 1000, maxW: 4000, stepW: 10, riseWPerS: 10 };
+    const own = { tank: null, stagesW: [1000], modulating };
+    const run = withDeadline({ reachC: null, reachWh: 1000 }, own);
+    until(run, 18 * 60 + 30, 40);
+    expect(run.memory.loads[0]!.usedTodayWh).toBeGreaterThanOrEqual(1000);
+    expect(run.memory.loads[0]!.usedTodayWh).toBeLessThan(1500);
   });
 
   it("is not a temperature that nobody measures, or in a tank of no known volume", () => {
