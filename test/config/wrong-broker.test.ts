@@ -4,36 +4,20 @@ import { parseSite } from "../../config/load.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { UserError } from "../../service/errors.ts";
 import type { UserProblem } from "../../service/errors.ts";
+import { validSite } from "./valid-site.ts";
 
-const REST = `
-version: 1
-site: { id: malga, latitude: 44.2, longitude: 6.9, timeZone: Europe/Rome }
-battery:
-  chemistry: lfp
-  capacity: 400 Ah
-  nominalVoltage: 51.2 V
-  floor: 60 %
-  sunsetTarget: 92 %
-arrays:
-  - { id: roof, peak: 6.6 kW, tilt: 38 deg, azimuth: 172 deg }
-inverter: { continuous: 8 kW, surge: 16 kVA }
-ruleCurve: { mode: fixed, at: 94 % }
-telemetry:
-  battery.soc: { topic: shed/battery, field: /soc, unit: "%" }
-  battery.voltage: { topic: shed/battery, field: /v, unit: V }
-  battery.current: { topic: shed/battery, field: /i, unit: A }
-  inverter.power: { topic: shed/inverter, unit: W }
-loads:
+/** The broker is given in front, on the first line. */
+const REST = validSite(`loads:
   - id: pump
     kind: switched
     power: 750 W
     startPower: 4.5 kVA
     command: { topic: shed/pump/set, on: "1", off: "0", hold: 90 s }
     report: { topic: shed/pump, on: "1", off: "0" }
-`;
+`).replace("broker: { embedded: { port: 0 } }\n", "");
 
 function parse(broker: string): SiteSettings {
-  return parseSite({ text: `broker: ${broker}${REST}`, fileName: "site.yaml", overrides: [] });
+  return parseSite({ text: `broker: ${broker}\n${REST}`, fileName: "site.yaml", overrides: [] });
 }
 
 function problemsOf(broker: string): readonly UserProblem[] {
@@ -149,7 +133,7 @@ test.each([
 test("files are looked for beside the settings file, and nothing is kept that was not given", () => {
   const given = "{ url: mqtts://a, tls: { ca: certs/ca.pem, serverName: shed.example } }";
   const { broker } = parseSite({
-    text: `broker: ${given}${REST}`,
+    text: `broker: ${given}\n${REST}`,
     fileName: "/etc/bywash/site.yaml",
     overrides: [],
   });

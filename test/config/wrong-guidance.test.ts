@@ -1,27 +1,11 @@
 /** Wrong descriptions of hand-started appliances; and what right ones come to. */
 import { expect, test } from "vitest";
+import { validSite } from "./valid-site.ts";
 import { changed, expectRefused, parse, rowsOf } from "./wrong-rows.ts";
 import type { Row } from "./wrong-rows.ts";
 
-const VALID = `version: 1
-site: { id: malga, latitude: 44.2, longitude: 6.9, timeZone: Europe/Rome }
-broker: { embedded: { port: 0 } }
-battery:
-  chemistry: lfp
-  capacity: 400 Ah
-  nominalVoltage: 51.2 V
-  floor: 60 %
-  sunsetTarget: 92 %
-arrays:
-  - { id: roof, peak: 6.6 kW, tilt: 38 deg, azimuth: 172 deg }
-inverter: { continuous: 8 kW, surge: 16 kVA }
-ruleCurve: { mode: fixed, at: 94 % }
-telemetry:
-  battery.soc: { topic: shed/battery, field: /soc, unit: "%" }
-  battery.voltage: { topic: shed/battery, field: /v, unit: V }
-  battery.current: { topic: shed/battery, field: /i, unit: A }
-  inverter.power: { topic: shed/inverter, unit: W }
-loads: []
+const VALID = validSite(
+  `loads: []
 guidance:
   - id: pail-washer
     label: Washing machine
@@ -34,7 +18,8 @@ guidance:
     for: 90 min
     windows:
       - { from: "06:00", to: "20:00" }
-`;
+`,
+);
 
 const row = rowsOf(VALID);
 

@@ -1,28 +1,12 @@
 /** Wrong settings of pumps, modulating loads and sockets; and what right ones come to. */
 import { expect, test } from "vitest";
 import { feedOf } from "../support/signal.ts";
+import { validSite } from "./valid-site.ts";
 import { changed, expectRefused, parse, rowsOf } from "./wrong-rows.ts";
 import type { Row } from "./wrong-rows.ts";
 
-const VALID = `version: 1
-site: { id: malga, latitude: 44.2, longitude: 6.9, timeZone: Europe/Rome }
-broker: { embedded: { port: 0 } }
-battery:
-  chemistry: lfp
-  capacity: 400 Ah
-  nominalVoltage: 51.2 V
-  floor: 60 %
-  sunsetTarget: 92 %
-arrays:
-  - { id: roof, peak: 6.6 kW, tilt: 38 deg, azimuth: 172 deg }
-inverter: { continuous: 8 kW, surge: 16 kVA }
-ruleCurve: { mode: fixed, at: 94 % }
-telemetry:
-  battery.soc: { topic: shed/battery, field: /soc, unit: "%" }
-  battery.voltage: { topic: shed/battery, field: /v, unit: V }
-  battery.current: { topic: shed/battery, field: /i, unit: A }
-  inverter.power: { topic: shed/inverter, unit: W }
-panels:
+const VALID = validSite(
+  `panels:
   - id: surplus
     breaker: 20 A
     voltage: 230 V
@@ -63,7 +47,8 @@ loads:
     request: { topic: workshop/button, on: pressed, lasts: 90 min }
     command: { topic: workshop/set, on: "1", off: "0", hold: 90 s }
     meter: { topic: workshop/watts, unit: W }
-`;
+`,
+);
 
 const row = rowsOf(VALID);
 

@@ -1,47 +1,11 @@
 /** Wrong settings of loads, battery and inverter: values that can never work, or that nobody keeps. */
 import { expect, test } from "vitest";
+import { validSite } from "./valid-site.ts";
 import { changed, expectRefused, parse, rowsOf } from "./wrong-rows.ts";
 import type { Row } from "./wrong-rows.ts";
 
-const VALID = `version: 1
-site: { id: malga, latitude: 44.2, longitude: 6.9, elevation: 1350 m, timeZone: Europe/Rome }
-broker: { embedded: { port: 0 } }
-battery:
-  chemistry: lfp
-  capacity: 400 Ah
-  nominalVoltage: 51.2 V
-  floor: 60 %
-  sunsetTarget: 92 %
-  chargeLimit: 200 A
-  dischargeLimit: 250 A
-arrays:
-  - { id: roof, peak: 6.6 kW, tilt: 38 deg, azimuth: 172 deg }
-inverter:
-  continuous: 8 kW
-  apparentPower: 10 kVA
-  surge: 16 kVA
-  maxInput: 66 V
-  temperatureMax: 70 °C
-  derating: { above: 40 °C, perK: 1 % }
-  altitudeDerating: { above: 1000 m, per100m: 1 % }
-  legs:
-    - { id: l1, continuous: 5 kVA }
-    - { id: l2, continuous: 5.5 kVA }
-ruleCurve: { mode: fixed, at: 94 % }
-balance: { mode: watch, tolerance: 200 W, share: 12 %, for: 4 min }
-telemetry:
-  battery.soc: { topic: shed/battery, field: /soc, unit: "%" }
-  battery.voltage: { topic: shed/battery, field: /v, unit: V }
-  battery.current: { topic: shed/battery, field: /i, unit: A }
-  battery.chargeLimit: { topic: shed/battery, field: /allowsIn, unit: A }
-  battery.dischargeLimit: { topic: shed/battery, field: /allowsOut, unit: A }
-  array.roof.power: { topic: shed/roof, unit: W }
-  inverter.power: { topic: shed/inverter, field: /w, unit: W }
-  inverter.temperature: { topic: shed/inverter, field: /t, unit: "°C" }
-  leg.l1.power: { topic: shed/inverter, field: /l1, unit: W }
-  leg.l2.power: { topic: shed/inverter, field: /l2, unit: W }
-  dcLoads.power: { topic: shed/dc, unit: W }
-loads:
+const VALID = validSite(
+  `loads:
   - id: heater
     kind: switched
     leg: l1
@@ -64,7 +28,46 @@ loads:
     tolerant: false
     command: { topic: shed/press/set, on: "1", off: "0", hold: 90 s }
     report: { topic: shed/press }
-`;
+`,
+  {
+    site:
+      "site: { id: malga, latitude: 44.2, longitude: 6.9, elevation: 1350 m, " +
+      "timeZone: Europe/Rome }",
+    battery: `battery:
+  chemistry: lfp
+  capacity: 400 Ah
+  nominalVoltage: 51.2 V
+  floor: 60 %
+  sunsetTarget: 92 %
+  chargeLimit: 200 A
+  dischargeLimit: 250 A`,
+    inverter: `inverter:
+  continuous: 8 kW
+  apparentPower: 10 kVA
+  surge: 16 kVA
+  maxInput: 66 V
+  temperatureMax: 70 °C
+  derating: { above: 40 °C, perK: 1 % }
+  altitudeDerating: { above: 1000 m, per100m: 1 % }
+  legs:
+    - { id: l1, continuous: 5 kVA }
+    - { id: l2, continuous: 5.5 kVA }`,
+    ruleCurve: `ruleCurve: { mode: fixed, at: 94 % }
+balance: { mode: watch, tolerance: 200 W, share: 12 %, for: 4 min }`,
+    telemetry: `telemetry:
+  battery.soc: { topic: shed/battery, field: /soc, unit: "%" }
+  battery.voltage: { topic: shed/battery, field: /v, unit: V }
+  battery.current: { topic: shed/battery, field: /i, unit: A }
+  battery.chargeLimit: { topic: shed/battery, field: /allowsIn, unit: A }
+  battery.dischargeLimit: { topic: shed/battery, field: /allowsOut, unit: A }
+  array.roof.power: { topic: shed/roof, unit: W }
+  inverter.power: { topic: shed/inverter, field: /w, unit: W }
+  inverter.temperature: { topic: shed/inverter, field: /t, unit: "°C" }
+  leg.l1.power: { topic: shed/inverter, field: /l1, unit: W }
+  leg.l2.power: { topic: shed/inverter, field: /l2, unit: W }
+  dcLoads.power: { topic: shed/dc, unit: W }`,
+  },
+);
 
 const row = rowsOf(VALID);
 

@@ -1,23 +1,27 @@
 /** Wrong settings of wildcards, stamps, replacements and sums; and what right ones come to. */
 import { expect, test } from "vitest";
 import type { FeedSettings } from "../../config/site-settings.ts";
+import { validSite } from "./valid-site.ts";
 import { changed, expectRefused, parse, rowsOf } from "./wrong-rows.ts";
 import type { Row } from "./wrong-rows.ts";
 
-const VALID = `version: 1
-site: { id: malga, latitude: 44.2, longitude: 6.9, timeZone: Europe/Rome }
-broker: { embedded: { port: 0 } }
-battery:
-  chemistry: lfp
-  capacity: 400 Ah
-  nominalVoltage: 51.2 V
-  floor: 60 %
-  sunsetTarget: 92 %
-arrays:
-  - { id: roof, peak: 6.6 kW, tilt: 38 deg, azimuth: 172 deg }
-inverter: { continuous: 8 kW, surge: 16 kVA }
-ruleCurve: { mode: fixed, at: 94 % }
-telemetry:
+const VALID = validSite(
+  `loads:
+  - id: pump
+    kind: switched
+    power: 750 W
+    command: { topic: spring/pump/set, on: "1", off: "0", hold: 90 s }
+    report:
+      topic: spring/pump
+      field: /on
+      stamp: { field: /t, form: seconds }
+    meter:
+      topic: spring/meter
+      unit: W
+      fallback: [{ topic: spring/spare/+, unit: kW }]
+`,
+  {
+    telemetry: `telemetry:
   battery.soc:
     topic: shed/+/gauge
     field: /soc
@@ -41,21 +45,9 @@ telemetry:
       - { topic: shed/west/i, unit: A, positive: discharging }
   battery.temperature: { topic: shed/bank/c, unit: "°C", maxChange: { by: 5 K, in: 1 min } }
   battery.chargeBlocked: { topic: shed/bank/full, values: { "y": true, "n": false } }
-  inverter.power: { topic: shed/inverter, field: /ac/w, unit: W }
-loads:
-  - id: pump
-    kind: switched
-    power: 750 W
-    command: { topic: spring/pump/set, on: "1", off: "0", hold: 90 s }
-    report:
-      topic: spring/pump
-      field: /on
-      stamp: { field: /t, form: seconds }
-    meter:
-      topic: spring/meter
-      unit: W
-      fallback: [{ topic: spring/spare/+, unit: kW }]
-`;
+  inverter.power: { topic: shed/inverter, field: /ac/w, unit: W }`,
+  },
+);
 
 const row = rowsOf(VALID);
 
