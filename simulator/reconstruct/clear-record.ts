@@ -23,6 +23,11 @@ const DULL_MS = 45 * 60_000;
 /** Of a place that the sun has passed less often, the neighbours tell as much. */
 const SAMPLES_MIN = 3;
 const CLEARNESS_MAX = 3;
+/**
+ * Under this the ridges and the long way through the air tell more than the clouds, and what was
+ * seen says nothing of other places. [deg] no source
+ */
+const TELLING_DEG = 15;
 const AZIMUTH_DEG = 10;
 const ALTITUDE_DEG = 5;
 
@@ -46,8 +51,8 @@ export interface ClearRecord {
   /** Clearness by slot number; absent where it could not be seen. [1] ≥ 0 */
   readonly clearness: ReadonlyMap<number, number>;
   /**
-   * …and against the site as a whole. Where the sun was never seen this one is carried on: it has
-   * in it how the site differs before and after.
+   * …and against the site as a whole, seen under a sun high enough. Where the sun was never seen
+   * this one is carried on: it has in it how the site differs before and after.
    */
   readonly generalClearness: ReadonlyMap<number, number>;
 }
@@ -79,6 +84,7 @@ export function clearRecord(days: readonly SeenDay[], site: SiteSettings): Clear
     const fraction = slot.measuredWh / slot.modelWh;
     const number = slotNumber(slot.atMs);
     clearness.set(number, Math.min(CLEARNESS_MAX, fraction / response(slot.atMs).fraction));
+    if (!isTelling(slot.atMs, place)) continue;
     generalClearness.set(number, Math.min(CLEARNESS_MAX, fraction / general));
   }
   return {
@@ -89,6 +95,10 @@ export function clearRecord(days: readonly SeenDay[], site: SiteSettings): Clear
       return { powerW: modelW(atMs) * fraction, seen };
     },
   };
+}
+
+function isTelling(atMs: number, place: Place): boolean {
+  return nearSun(place, atMs).altitudeDeg >= TELLING_DEG;
 }
 
 export function slotNumber(atMs: number): number {
@@ -142,9 +152,10 @@ function responseOf(slots: readonly Slot[], place: Place): SiteResponse {
   const samples = slots
     .filter(({ certainRows, rows }) => certainRows >= LEARNED_FROM * rows)
     .map(({ atMs, measuredWh, modelWh }) => ({ atMs, fraction: measuredWh / modelWh }));
+  const telling = samples.filter(({ atMs }) => isTelling(atMs, place));
   const general =
     quantile(
-      samples.map(({ fraction }) => fraction),
+      (telling.length < SAMPLES_MIN ? samples : telling).map(({ fraction }) => fraction),
       CLEAR_QUANTILE,
     ) ?? 1;
   const cells = new Map<number, number[]>();

@@ -198,7 +198,8 @@ export function* quirkyDays(site: SiteSettings, trial: Trial): Generator<DaySeri
   }
 }
 
-function withQuirks(
+/** The day as this shed's arrays would have it. */
+export function withQuirks(
   day: DaySeries,
   now: { readonly site: SiteSettings; readonly quirks: Quirks; readonly clearFraction: number },
 ): DaySeries {

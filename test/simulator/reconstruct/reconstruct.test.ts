@@ -281,6 +281,42 @@ describe("everyday use out of all use", () => {
     expect([...(use?.least ?? [])]).toEqual([300, 310, 300, 0, 300, 300]);
   });
 
+  /** All use of a morning: `usualW` by minute, and the cooler where `isDrawing`. */
+  const morning = (
+    usualW: (minute: number) => number,
+    isDrawing: (minute: number) => boolean,
+    allottedW: number,
+  ) => {
+    const all = Array.from({ length: 120 }, (_, minute) => minute);
+    return everydayUse(
+      minutes({
+        total_load_w: all.map((minute) => usualW(minute) + (isDrawing(minute) ? 500 : 0)),
+        "load_whey-cooler_w": all.map((minute) => (minute >= 20 ? allottedW : 0)),
+      }),
+      site,
+    )?.likely;
+  };
+  const milking = (minute: number): number => (minute >= 40 && minute < 100 ? 1220 : 120);
+
+  test("its own thermostat is seen by its own steps, whatever else comes and goes", () => {
+    const found = morning(milking, (minute) => minute >= 20 && minute < 70, 500);
+    expect([...(found ?? [])]).toEqual(Array.from({ length: 120 }, (_, i) => milking(i)));
+    const idle = morning(milking, () => false, 500);
+    expect([...(idle ?? [])]).toEqual([...(found ?? [])]);
+  });
+
+  test("it was allotted what it never drew: then the power of the settings tells", () => {
+    const found = morning(milking, (minute) => minute >= 20 && minute < 70, 220);
+    expect([...(found ?? [])]).toEqual(Array.from({ length: 120 }, (_, i) => milking(i)));
+  });
+
+  test("a step in the midst of a minute, and one a minute late", () => {
+    const total_load_w = [120, 120, 370, 620, 620, 620, 420, 120, 120];
+    const loads = { "load_whey-cooler_w": [0, 250, 500, 500, 500, 500, 500, 500, 0] };
+    const likely = everydayUse(minutes({ total_load_w, ...loads }), site)?.likely ?? [];
+    expect([...likely].map(Math.round)).toEqual(Array<number>(9).fill(120));
+  });
+
   test("always on: nothing tells, so it has drawn; recorded by itself: nothing to do", () => {
     const always = { total_load_w: [800, 800], "load_whey-cooler_w": [500, 500] };
     expect([...(everydayUse(minutes(always), site)?.likely ?? [])]).toEqual([300, 300]);
