@@ -1,9 +1,15 @@
 import { defineConfig } from "vitest/config";
 
 /** Real brokers and real processes take the machine's time: one file after the other. */
-const serial = { fileParallelism: false, maxWorkers: 1, retry: 0, testTimeout: 30_000 };
+const serial = {
+  ...{ fileParallelism: false, maxWorkers: 1, retry: 0 },
+  ...{ testTimeout: 60_000, hookTimeout: 60_000 },
+};
 
-/** Each of them runs a program to its end and waits for nothing in between: side by side. */
+/**
+ * Each of them runs a program to its end and waits for nothing in between: side by side, and first
+ * among the tests of one unit, since each of these files takes longer than most of those.
+ */
 const COMMANDS = [
   ...["cli", "cli-bound", "cli-replay", "import", "measured-days"],
   // In lock-step: what is waited for is the other side, however long it takes.
@@ -26,7 +32,7 @@ export default defineConfig({
           exclude: ["test/broker/**", "test/process/**", "test/browser/**", ...leftOut],
           // Far from the zones of the examples and of most machines, where summer is in January.
           env: { TZ: process.env["UNIT_ZONE"] ?? "Pacific/Auckland" },
-          testTimeout: 30_000,
+          testTimeout: 60_000,
           maxWorkers: "100%",
           sequence: { groupOrder: 0 },
         },
@@ -47,9 +53,9 @@ export default defineConfig({
           name: "command",
           include: COMMANDS,
           exclude: leftOut,
-          testTimeout: 60_000,
+          testTimeout: 120_000,
           maxWorkers: "100%",
-          sequence: { groupOrder: 2 },
+          sequence: { groupOrder: 0 },
         },
       },
       {
@@ -59,7 +65,7 @@ export default defineConfig({
           name: "process",
           include: ["test/process/**/*.test.ts"],
           exclude: [...COMMANDS, ...leftOut],
-          sequence: { groupOrder: 3 },
+          sequence: { groupOrder: 2 },
         },
       },
       {
@@ -69,8 +75,7 @@ export default defineConfig({
           name: "browser",
           include: ["test/browser/**/*.test.ts"],
           exclude: leftOut,
-          hookTimeout: 60_000,
-          sequence: { groupOrder: 4 },
+          sequence: { groupOrder: 3 },
         },
       },
     ],

@@ -1,5 +1,10 @@
-// `npm test`: provides a Mosquitto, runs every project, then the unit tests again in another zone
-// and another locale, and ends with one line "N passed, N failed, N skipped".
+// `npm test`: provides a Mosquitto, runs every project, the core's tests with a count of its
+// branches, then the unit tests again in another zone and another locale, and ends with one line
+// "N passed, N failed, N skipped".
+//
+// Without arguments there are two rows side by side: one of tests that reckon and keep a processor
+// busy, one of tests that mostly wait for a broker, a process or a browser. The second is shown
+// whole once it has ended. With arguments everything runs in one row: `npm test -- FILE`.
 //
 // MOSQUITTO=/path/to/program   use this broker; it gets Mosquitto's arguments (-c FILE)
 // MOSQUITTO=container          use one in a container, though a program may be there
@@ -8,10 +13,10 @@
 // CHROMIUM=/path/to/program    use this browser for the tests of the dashboard
 //
 // Repeats add to the failed, never to the passed: each test counts once.
-import { spawnSync } from "node:child_process";
-import { accessSync, constants, existsSync } from "node:fs";
+import { spawn, spawnSync } from "node:child_process";
+import { accessSync, closeSync, constants, existsSync, openSync } from "node:fs";
 import { mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
-import { tmpdir } from "node:os";
+import { setPriority, tmpdir } from "node:os";
 import { delimiter, join } from "node:path";
 
 /** The first time round the unit tests are in a zone of the south: vitest.config.ts. */
@@ -21,6 +26,13 @@ const NOT_REPEATED = [
   ...["architecture", "docs", "broker", "history", "process", "browser"],
   ...["control", "solar", "checks", "telemetry", "switching", "simulator/bound", "simulator/tune"],
 ];
+/** What has to reach every branch of the core: as in `npm run coverage`. */
+const OF_THE_CORE = ["test/control", "test/solar", "test/checks"];
+const BRANCHES = ["--coverage", "--coverage.reporter=text-summary", ...OF_THE_CORE];
+/** Niceness of the tests that reckon, so that those that wait for an answer are not late. */
+const GIVES_WAY = 2;
+
+const VITEST = "node_modules/vitest/vitest.mjs";
 
 const scratch = mkdtempSync(join(tmpdir(), "bywash-test-"));
 try {
@@ -39,34 +51,94 @@ async function main(filters) {
     ...(broker.path === null ? filesNaming("support/mosquitto", broker.note) : []),
     ...(browser.path === null ? filesNaming("support/browser", browser.note) : []),
   ];
-  const total = runVitest(filters, {
-    MOSQUITTO: broker.path ?? "",
-    CHROMIUM: browser.path ?? "",
-    TEST_EXCLUDE: left.map(({ file }) => file).join(","),
-  });
+  const environment = { MOSQUITTO: broker.path ?? "", CHROMIUM: browser.path ?? "" };
+  const leftFiles = left.map(({ file }) => file);
+  const total =
+    filters.length > 0
+      ? await runVitest(filters, { ...environment, TEST_EXCLUDE: leftFiles.join(",") })
+      : await runRows(environment, leftFiles);
   for (const { file, reason } of left) {
     total.skipped.push(...listTests(file).map((name) => ({ name, reason })));
   }
-  if (filters.length === 0) repeatElsewhere(total);
   console.log(`\ntests took ${((performance.now() - startMs) / 1000).toFixed(0)} s`);
   return report(total);
 }
 
-function repeatElsewhere(total) {
+async function runRows(environment, leftFiles) {
+  const [reckoned, { tally: waited, text }] = await Promise.all([
+    runReckoning(environment, leftFiles),
+    runWaiting({ ...environment, TEST_EXCLUDE: leftFiles.join(",") }),
+  ]);
+  console.log("\nmeanwhile, side by side with these:");
+  process.stdout.write(text);
+  const total = sum([...reckoned, waited]);
+  total.errors.push(...notRunOnce(total.files, leftFiles));
+  return total;
+}
+
+async function runWaiting(environment) {
+  const file = join(scratch, "waiting.txt");
+  const stdout = openSync(file, "w");
+  const projects = ["broker", "process", "browser"].flatMap((name) => ["--project", name]);
+  const tally = await runVitest(projects, environment, { stdio: ["ignore", stdout, stdout] });
+  closeSync(stdout);
+  return { tally, text: readFileSync(file, "utf8") };
+}
+
+async function runReckoning(environment, leftFiles) {
+  const core = await runVitest(
+    ["--project", "unit", ...BRANCHES],
+    { ...environment, TEST_EXCLUDE: leftFiles.join(",") },
+    { niceness: GIVES_WAY },
+  );
+  const done = [...leftFiles, ...OF_THE_CORE.map((folder) => `${folder}/**`)];
+  const others = await runVitest(
+    ["--project", "unit", "--project", "command"],
+    { ...environment, TEST_EXCLUDE: done.join(",") },
+    { niceness: GIVES_WAY },
+  );
+  return [core, others, ...(await repeatElsewhere())];
+}
+
+/** What failed elsewhere, as a tally in which nothing has passed. */
+async function repeatElsewhere() {
   const TEST_EXCLUDE = NOT_REPEATED.map((folder) => `test/${folder}/**`).join(",");
+  const tallies = [];
   for (const environment of REPEATS) {
     const name = Object.entries(environment)
       .map(([key, value]) => `${key}=${value}`)
       .join(" ");
     console.log(`\nagain under ${name}`);
-    const again = runVitest(["--project", "unit", "--reporter=dot"], {
-      ...environment,
-      TEST_EXCLUDE,
-    });
-    if (again.passed === 0) total.errors.push(`no test ran under ${name}`);
-    total.failed += again.failed;
-    total.errors.push(...again.errors.map((error) => `${name}: ${error}`));
+    const { passed, failed, errors } = await runVitest(
+      // Each on its own is how they ran the first time.
+      ["--project", "unit", "--no-isolate", "--reporter=dot"],
+      { ...environment, TEST_EXCLUDE },
+      { niceness: GIVES_WAY },
+    );
+    const none = passed === 0 ? [`no test ran under ${name}`] : [];
+    const said = errors.map((error) => `${name}: ${error}`);
+    tallies.push({ passed: 0, failed, skipped: [], errors: [...none, ...said], files: [] });
   }
+  return tallies;
+}
+
+function sum(tallies) {
+  return {
+    passed: tallies.reduce((passed, tally) => passed + tally.passed, 0),
+    failed: tallies.reduce((failed, tally) => failed + tally.failed, 0),
+    skipped: tallies.flatMap(({ skipped }) => skipped),
+    errors: tallies.flatMap(({ errors }) => errors),
+    files: tallies.flatMap(({ files }) => files),
+  };
+}
+
+/** No file of tests may fall between the rows, and none may count twice. */
+function notRunOnce(files, leftFiles) {
+  return testFiles()
+    .filter((file) => !leftFiles.includes(file))
+    .map((file) => ({ file, times: files.filter((one) => one === file).length }))
+    .filter(({ times }) => times !== 1)
+    .map(({ file, times }) => `${file}: run ${times} times`);
 }
 
 function report({ passed, failed, skipped, errors }) {
@@ -82,40 +154,43 @@ function report({ passed, failed, skipped, errors }) {
   return failedInAll === 0 ? 0 : 1;
 }
 
-function runVitest(args, environment) {
-  const tallyFile = join(scratch, "tally.json");
-  rmSync(tallyFile, { force: true });
+async function runVitest(args, environment, { stdio = "inherit", niceness = 0 } = {}) {
+  const tallyFile = join(mkdtempSync(join(scratch, "tally-")), "tally.json");
   const readable = args.some((arg) => arg.startsWith("--reporter")) ? [] : ["--reporter=default"];
-  const run = vitest(["run", ...args, ...readable, "--reporter=./test/tally-reporter.mjs"], {
+  const all = ["run", ...args, ...readable, "--reporter=./test/tally-reporter.mjs"];
+  const child = spawn(process.execPath, [VITEST, ...all], {
     env: { ...process.env, ...environment, TALLY_FILE: tallyFile },
-    stdio: "inherit",
+    stdio,
   });
+  if (niceness > 0) setPriority(child.pid, niceness);
+  const status = await new Promise((ended) => child.once("close", ended));
   if (!existsSync(tallyFile)) {
-    return { passed: 0, failed: 0, skipped: [], errors: ["vitest did not come to its end"] };
+    const errors = [`vitest did not come to its end: ${args.join(" ")}`];
+    return { passed: 0, failed: 0, skipped: [], errors, files: [] };
   }
   const tally = JSON.parse(readFileSync(tallyFile, "utf8"));
   const isClean = tally.failed === 0 && tally.errors.length === 0;
-  if (run.status !== 0 && isClean) tally.errors.push(`vitest ended with ${run.status}`);
+  if (status !== 0 && isClean) tally.errors.push(`vitest ended with ${status}: ${args.join(" ")}`);
   return tally;
-}
-
-function vitest(args, options) {
-  return spawnSync(process.execPath, ["node_modules/vitest/vitest.mjs", ...args], options);
 }
 
 /** Names of the tests in a file, without running them. */
 function listTests(file) {
-  const run = vitest(["list", file], { encoding: "utf8" });
+  const run = spawnSync(process.execPath, [VITEST, "list", file], { encoding: "utf8" });
   return run.stdout.split("\n").filter((line) => line.trim() !== "");
 }
 
 /** Test files that import what cannot be had here. */
 function filesNaming(what, reason) {
-  return readdirSync("test", { recursive: true })
-    .map((name) => join("test", name))
-    .filter((file) => file.endsWith(".test.ts"))
+  return testFiles()
     .filter((file) => readFileSync(file, "utf8").includes(what))
     .map((file) => ({ file, reason }));
+}
+
+function testFiles() {
+  return readdirSync("test", { recursive: true })
+    .map((name) => join("test", name))
+    .filter((file) => file.endsWith(".test.ts"));
 }
 
 /** A Chromium, installed or installable, or why there is none. */

@@ -1,9 +1,10 @@
 // Counts what vitest ran, for test/run.mjs: vitest's own JSON leaves out why a test was skipped.
 import { writeFileSync } from "node:fs";
+import { relative } from "node:path";
 
 export default class TallyReporter {
   onTestRunEnd(modules, unhandledErrors) {
-    const tally = { passed: 0, failed: 0, skipped: [], errors: [] };
+    const tally = { passed: 0, failed: 0, skipped: [], errors: [], files: [] };
     for (const error of unhandledErrors) tally.errors.push(error.message ?? "unknown error");
     for (const module of modules) countModule(module, tally);
     writeFileSync(process.env.TALLY_FILE, JSON.stringify(tally));
@@ -11,6 +12,7 @@ export default class TallyReporter {
 }
 
 function countModule(module, tally) {
+  tally.files.push(relative("", module.moduleId));
   let failedHere = 0;
   for (const test of module.children.allTests()) {
     const { state, note } = test.result();

@@ -197,9 +197,13 @@ function commandsIn(heard: readonly Heard[]): string[] {
   return heard.filter(({ topic }) => topic.endsWith("/set")).map((one) => one.topic + one.payload);
 }
 
+/** The day of the example as it is, which two of the tests look at: the same each time. */
+let asItIs: ReturnType<typeof runDay> | null = null;
+const dayAsItIs = (): ReturnType<typeof runDay> => (asItIs ??= runDay());
+
 describe("the demo, heard by a stranger on its broker", () => {
   it("switches loads on and off, each time in agreement with the settings", async () => {
-    const { heard, outcome } = await runDay();
+    const { heard, outcome } = await dayAsItIs();
     const { wrong, starts, stops } = disagreements(heard);
     expect(wrong).toEqual([]);
     expect(starts).toBeGreaterThanOrEqual(3);
@@ -207,10 +211,10 @@ describe("the demo, heard by a stranger on its broker", () => {
     expect(starts).toBe(outcome.totals.starts);
     expect(outcome.totals.divertedWh).toBeGreaterThan(5_000);
     expect(outcome.totals.reserveDrawnWh).toBe(0);
-  }, 120_000);
+  }, 240_000);
 
   it("commands something else with half the array", async () => {
-    const whole = await runDay();
+    const whole = await dayAsItIs();
     const half = await runDay({ overrides: ["arrays.roof.peak=3.3 kW"] });
     expect(commandsIn(half.heard)).not.toEqual(commandsIn(whole.heard));
     expect(half.outcome.totals.divertedWh).toBeLessThan(whole.outcome.totals.divertedWh);
@@ -235,7 +239,7 @@ describe("the demo, heard by a stranger on its broker", () => {
     expect(Math.abs(outcome.totals.divertedWh - divertedWh)).toBeLessThan(0.01 * divertedWh);
     expect(outcome.totals.potentialWh).toBeCloseTo(replayed.totals.potentialWh, 0);
     expect(disagreements(heard).wrong).toEqual([]);
-  }, 120_000);
+  }, 240_000);
 
   it("is found out if it does not look at the state of charge", async () => {
     const blind: Step = (memory, observation, settings) => {
@@ -245,5 +249,5 @@ describe("the demo, heard by a stranger on its broker", () => {
     };
     const { heard } = await runDay({ step: blind });
     expect(disagreements(heard).wrong).not.toEqual([]);
-  }, 120_000);
+  }, 240_000);
 });

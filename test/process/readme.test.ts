@@ -1,8 +1,8 @@
 /** Every `bywash` command of the README, with the built program and a settings file of one's own. */
 import { spawnSync } from "node:child_process";
-import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { cpSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join } from "node:path";
+import { join, resolve } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { shellBlocks } from "../docs/shell-blocks.ts";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
@@ -10,6 +10,7 @@ import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 const README = readFileSync("README.md", "utf8");
 const ASK_A_SERVICE = ["explain", "clear", "reload", "run", "hold", "release", "learned", "times"];
 const END_WHEN_TOLD = ["serve", "demo"];
+const NOT_SOURCE = ["node_modules", "dist", "coverage", ".git"];
 
 /** Command lines in blocks and in the text, without the program's name, comments, redirections. */
 const inBlocks = shellBlocks(README)
@@ -87,12 +88,16 @@ describe("README", () => {
 
   it("builds and shows the demo by `npm run demo`", () => {
     expect(shellBlocks(README)[0]).toContain("npm run demo");
+    // In a tree of its own, without anything built: here other programs run out of dist/.
+    const cwd = join(folder, "tree");
+    cpSync(".", cwd, { recursive: true, filter: (path) => !NOT_SOURCE.includes(path) });
+    symlinkSync(resolve("node_modules"), join(cwd, "node_modules"));
     const args = ["run", "demo", "--", "--for", "1 h", "--speed", "100000"];
-    const { status, stdout, stderr } = spawnSync("npm", args, { encoding: "utf8" });
+    const { status, stdout, stderr } = spawnSync("npm", args, { cwd, encoding: "utf8" });
     expect({ status, stderr }).toEqual({ status: 0, stderr: "" });
     expect(stdout).toContain("1 day in a simulated shed");
     // It compiles the whole program first.
-  }, 120_000);
+  }, 240_000);
 
   it("means this package by `npx bywash`", () => {
     // Offline: were it not found here, npx would look elsewhere.

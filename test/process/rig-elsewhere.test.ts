@@ -23,7 +23,7 @@ const TICK = "60 s";
 const SITE = "config/examples/malga.yaml";
 const DAY = "sample:measured";
 /** Longer than a rig listens before it speaks. [ms] */
-const LONG_MS = 120_000;
+const LONG_MS = 240_000;
 
 const folder = mkdtempSync(join(tmpdir(), "bywash-rig-"));
 let broker: Mosquitto;

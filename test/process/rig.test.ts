@@ -121,12 +121,12 @@ describe("a rig", () => {
   it("agrees with the replay of a measured day, on the built-in broker", async () => {
     const scene = { file: MALGA, days: measured() };
     expectAlike(await runRig(scene), runReplay(scene));
-  }, 120_000);
+  }, 240_000);
 
   it("agrees with the replay of a measured day, on Mosquitto", async () => {
     const scene = { file: MALGA, days: measured(), url: await openMosquitto() };
     expectAlike(await runRig(scene), runReplay(scene));
-  }, 120_000);
+  }, 240_000);
 
   // Meters tell six digits, and a reading that crosses a limit asks for a decision at once: under
   // broken cloud, at the edge of a mark, that makes another start here and there.
@@ -135,7 +135,7 @@ describe("a rig", () => {
     const report = await runRig(scene);
     expect(report.days).toBe(2);
     expectAlikeInEnergy(report, runReplay(scene));
-  }, 120_000);
+  }, 240_000);
 
   it("refuses days with a hole between them", async () => {
     const [first, second] = madeUp(MALGA);
@@ -148,7 +148,7 @@ describe("a rig", () => {
     expect(second).toBeDefined();
     const days = first === undefined ? [] : [first, later];
     await expect(runRig({ file: MALGA, days })).rejects.toThrow("day-gap");
-  }, 120_000);
+  }, 240_000);
 
   it("refuses a broker on which somebody publishes what the shed would", async () => {
     const url = await openMosquitto();
@@ -192,7 +192,7 @@ describe("a rig", () => {
     });
     await expect(run).rejects.toThrow("did not come through the broker");
     await lost;
-  }, 60_000);
+  }, 240_000);
 
   it("says when no broker answers", async () => {
     const url = `mqtt://127.0.0.1:${String(await freePort())}`;

@@ -4,7 +4,7 @@ import type { ChildProcess } from "node:child_process";
 import { resolve } from "node:path";
 
 const PROGRAM = resolve("dist/service/main.js");
-const LIMIT_MS = 60_000;
+const LIMIT_MS = 150_000;
 /** A service is there for all tests of a file. */
 const SERVICE_LIMIT_MS = 300_000;
 

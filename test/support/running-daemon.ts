@@ -21,7 +21,8 @@ export interface RunningDaemon {
   ) => Promise<void>;
 }
 
-const LIMIT_MS = 20_000;
+/** A lost connection may wait for 15 s before the next attempt, and a busy machine takes longer. */
+const LIMIT_MS = 40_000;
 
 export async function runDaemon(
   site: SiteSettings,

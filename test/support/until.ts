@@ -1,5 +1,5 @@
 /** Waits for what no event announces, and fails rather than wait for ever. */
-export async function until(holds: () => boolean, limitMs = 10_000): Promise<void> {
+export async function until(holds: () => boolean, limitMs = 30_000): Promise<void> {
   const endMs = performance.now() + limitMs;
   while (!holds()) {
     if (performance.now() > endMs) throw new Error(`not within ${limitMs} ms: ${holds.toString()}`);
