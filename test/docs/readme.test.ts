@@ -30,7 +30,7 @@ describe.each(["README.md", "DEVELOPERS.md"])("%s", (file) => {
   });
 
   it("names only npm scripts that exist", () => {
-    const named = [...text.matchAll(/npm run ([a-z]+)/gu)].map((match) => match[1]!);
+    const named = [...text.matchAll(/npm run ([a-z][a-z-]*)/gu)].map((match) => match[1]!);
     expect(named.length).toBeGreaterThan(0);
     expect(named.filter((name) => !(name in scripts))).toEqual([]);
   });
