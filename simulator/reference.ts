@@ -22,7 +22,7 @@ export interface ReferenceOptions {
 
 export interface Reference {
   readonly truth: PlantTruth;
-  /** Leaves the loads of `input` off. */
+  /** Its shed has no loads: what `input` says of them counts for nothing. */
   step(input: WritableInput, at: SunsetStep, place: Place): void;
   /** Ends a step: after it `truth` may have less charge than the step brought it to. */
   settle(): void;
@@ -32,15 +32,13 @@ export interface Reference {
 
 export function createReference(options: ReferenceOptions): Reference {
   const { settings, startFraction, sunsetTargetFraction } = options;
-  const plant = createPlant(settings, startFraction);
-  const off = settings.loads.map(() => 0);
+  const plant = createPlant({ ...settings, loads: [] }, startFraction);
   let watch: ((step: SunsetStep) => boolean) | null = null;
   let isSunset = false;
   return {
     truth: plant.truth,
     step(input, at, place) {
       watch ??= createSunsetWatch(place);
-      input.loadStages = off;
       plant.step(at.dtS, input);
       isSunset = watch(at);
     },

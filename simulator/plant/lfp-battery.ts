@@ -5,12 +5,19 @@
  * A step holds the current constant. Voltage is the step's mean, which makes power × time exactly
  * the energy that the cells and the resistances account for.
  */
-import { cellEnergyWhPerAh, meanCellVoltageV } from "./lfp-cell.ts";
+import {
+  cellEnergyWhPerAh,
+  cellVoltageV,
+  isOnLine,
+  lineOf,
+  meanCellVoltageV,
+  slopeOfLineV,
+} from "./lfp-cell.ts";
 import type { Battery } from "./battery.ts";
 import type { CellSettings } from "./battery-settings.ts";
 
 const H_PER_S = 1 / 3600;
-/** Chord iterations: two suffice on the plateau; the knees at both ends need a few more. */
+/** Chord iterations, where the cells pass a bend of their curve within the step. */
 const ITERATIONS_MAX = 60;
 const CURRENT_TOLERANCE_A = 1e-12;
 /** Far below what any controller regulates to. [V] */
@@ -22,13 +29,32 @@ interface LfpBattery {
   socFraction: number;
   /** Over the slow resistance. [V] */
   diffusionV: number;
-  /** exp(−t/τ) of the last step's length, kept because steps are alike. */
-  decayForS: number;
+  /** exp(−t/τ) of the last step's length, its mean, and what they make of the resistance. */
+  forS: number;
   decay: number;
+  meanDecay: number;
+  /** What a constant current meets, averaged over the step. [Ω] */
+  effectiveOhm: number;
+  /** Line of the cells' curve on which `socFraction` lies, and what they show there. */
+  line: number;
+  slopeV: number;
+  cellsV: number;
 }
 
 export function createLfp(cell: CellSettings, socFraction: number): Battery {
-  const state: LfpBattery = { cell, socFraction, diffusionV: 0, decayForS: 0, decay: 1 };
+  const state: LfpBattery = {
+    cell,
+    socFraction,
+    diffusionV: 0,
+    forS: 0,
+    decay: 1,
+    meanDecay: 1,
+    effectiveOhm: cell.seriesOhm,
+    line: 0,
+    slopeV: 0,
+    cellsV: 0,
+  };
+  findLine(state);
   return {
     socFraction: () => state.socFraction,
     // The cells store what arrives but for 1 %: counting errs by less than other things do.
@@ -50,16 +76,27 @@ export function createLfp(cell: CellSettings, socFraction: number): Battery {
  * @returns null if no current can: the battery would have to give more than it is able to.
  */
 function currentForPower(battery: LfpBattery, powerW: number, dtS: number): number | null {
-  const mean = meanDecay(battery, dtS);
-  const offsetV = battery.diffusionV * mean;
-  const resistanceOhm = effectiveOhm(battery, mean);
+  prepare(battery, dtS);
+  const offsetV = battery.diffusionV * battery.meanDecay;
+  const riseOhm = openRiseOhm(battery, powerW, dtS);
+  const found = rootA(battery.cellsV + offsetV, battery.effectiveOhm + riseOhm, powerW);
+  if (staysOnLine(battery, found, dtS)) return found;
+  return currentBeyondLine(battery, powerW, dtS);
+}
+
+/** The current that goes to powerW / openV as the resistance goes to nothing; NaN: none can. [A] */
+function rootA(openV: number, resistanceOhm: number, powerW: number): number {
+  return (2 * powerW) / (openV + Math.sqrt(openV * openV + 4 * resistanceOhm * powerW));
+}
+
+/** Where the step crosses from one line of the cells' curve to another: by chords. */
+function currentBeyondLine(battery: LfpBattery, powerW: number, dtS: number): number | null {
+  const offsetV = battery.diffusionV * battery.meanDecay;
   let current = powerW / (battery.cell.cells * 3.3);
   for (let i = 0; i < ITERATIONS_MAX; i += 1) {
     const openV = meanOpenV(battery, current, dtS) + offsetV;
-    const root = openV * openV + 4 * resistanceOhm * powerW;
-    if (root < 0) return null;
-    // The root that goes to powerW / openV as the resistance goes to nothing.
-    const next = (2 * powerW) / (openV + Math.sqrt(root));
+    const next = rootA(openV, battery.effectiveOhm, powerW);
+    if (Number.isNaN(next)) return null;
     const isSettled = Math.abs(next - current) <= CURRENT_TOLERANCE_A * (1 + Math.abs(next));
     // Half steps after a while: a chord may swing about a knee of the curve.
     current = i < 8 ? next : (current + next) / 2;
@@ -68,13 +105,20 @@ function currentForPower(battery: LfpBattery, powerW: number, dtS: number): numb
   return current;
 }
 
-/**
- * Current that brings the terminals to `voltageV`; may be negative. [A]
- *
- * Terminal voltage rises with current, so the root stays between two bounds; the line through them
- * is followed, and the bound that does not move is halved in weight (Illinois).
- */
+/** Current that brings the terminals to `voltageV`; may be negative. [A] */
 function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: number): number {
+  prepare(battery, dtS);
+  const lackingV = voltageV - battery.cellsV - battery.diffusionV * battery.meanDecay;
+  const found = lackingV / (battery.effectiveOhm + openRiseOhm(battery, lackingV, dtS));
+  return staysOnLine(battery, found, dtS) ? found : currentBetweenBounds(battery, voltageV, dtS);
+}
+
+/**
+ * Where the step crosses from one line to another. Terminal voltage rises with current, so the root
+ * stays between two bounds; the line through them is followed, and the bound that does not move is
+ * halved in weight (Illinois).
+ */
+function currentBetweenBounds(battery: LfpBattery, voltageV: number, dtS: number): number {
   let lowA = (voltageV - battery.cell.cells * 3.7 - battery.diffusionV) / battery.cell.seriesOhm;
   let highA = (voltageV - battery.cell.cells * 1.9 - battery.diffusionV) / battery.cell.seriesOhm;
   let lowV = terminalVoltageV(battery, lowA, dtS) - voltageV;
@@ -102,14 +146,9 @@ function currentForVoltage(battery: LfpBattery, voltageV: number, dtS: number): 
 
 /** Mean terminal voltage of a step at this current. [V] */
 function terminalVoltageV(battery: LfpBattery, currentA: number, dtS: number): number {
-  const mean = meanDecay(battery, dtS);
-  const slowV = battery.diffusionV * mean;
-  return meanOpenV(battery, currentA, dtS) + slowV + currentA * effectiveOhm(battery, mean);
-}
-
-/** What a constant current meets, averaged over the step. [Ω] */
-function effectiveOhm(battery: LfpBattery, meanDecayed: number): number {
-  return battery.cell.seriesOhm + battery.cell.diffusionOhm * (1 - meanDecayed);
+  prepare(battery, dtS);
+  const slowV = battery.diffusionV * battery.meanDecay;
+  return meanOpenV(battery, currentA, dtS) + slowV + currentA * battery.effectiveOhm;
 }
 
 /** Largest current that does not fill the cells beyond full within the step. [A] */
@@ -132,11 +171,12 @@ function emptyingCurrentA(battery: LfpBattery, dtS: number): number {
 function advance(battery: LfpBattery, currentA: number, dtS: number): number {
   const stepH = dtS * H_PER_S;
   const nextFraction = nextSoc(battery, currentA, dtS);
-  const openV = battery.cell.cells * meanCellVoltageV(battery.socFraction, nextFraction);
+  const openV = openBetweenV(battery, nextFraction);
   const sideWh =
     currentA > 0 ? (1 - battery.cell.coulombicEfficiencyFraction) * currentA * openV * stepH : 0;
   const ohmicWh = currentA * currentA * battery.cell.seriesOhm * stepH;
-  const decay = decayOf(battery, dtS);
+  prepare(battery, dtS);
+  const { decay } = battery;
   const settledV = currentA * battery.cell.diffusionOhm;
   const startV = battery.diffusionV - settledV;
   // ∫ v²/R of v(t) = settled + start·exp(−t/τ).
@@ -146,6 +186,7 @@ function advance(battery: LfpBattery, currentA: number, dtS: number): number {
     startV * startV * (battery.cell.diffusionS / 2) * (1 - decay * decay);
   battery.diffusionV = settledV + startV * decay;
   battery.socFraction = nextFraction;
+  findLine(battery);
   return sideWh + ohmicWh + (squareV2S / battery.cell.diffusionOhm) * H_PER_S;
 }
 
@@ -157,27 +198,57 @@ function storedWh(battery: LfpBattery): number {
   return chemicalWh + 0.5 * capacitanceF * battery.diffusionV * battery.diffusionV * H_PER_S;
 }
 
-/** Share of the slow voltage that is left after the step. [1] */
-function decayOf(battery: LfpBattery, dtS: number): number {
-  if (battery.decayForS !== dtS) {
-    battery.decayForS = dtS;
-    battery.decay = Math.exp(-dtS / battery.cell.diffusionS);
-  }
-  return battery.decay;
+/** What depends on the step's length alone: kept, because steps are alike. */
+function prepare(battery: LfpBattery, dtS: number): void {
+  if (battery.forS === dtS) return;
+  const { cell } = battery;
+  battery.forS = dtS;
+  battery.decay = Math.exp(-dtS / cell.diffusionS);
+  battery.meanDecay = dtS === 0 ? 1 : (cell.diffusionS * (1 - battery.decay)) / dtS;
+  battery.effectiveOhm = cell.seriesOhm + cell.diffusionOhm * (1 - battery.meanDecay);
 }
 
-/** Mean of that share over the step. [1] */
-function meanDecay(battery: LfpBattery, dtS: number): number {
-  return dtS === 0 ? 1 : (battery.cell.diffusionS * (1 - decayOf(battery, dtS))) / dtS;
+/** Once a step: all currents that are tried in it start from here. */
+function findLine(battery: LfpBattery): void {
+  const { socFraction } = battery;
+  battery.line = lineOf(Math.min(1, Math.max(0, socFraction)));
+  battery.slopeV = battery.cell.cells * slopeOfLineV(battery.line);
+  battery.cellsV = battery.cell.cells * cellVoltageV(socFraction);
+}
+
+/**
+ * While the cells stay on one line, their mean voltage rises with the current just as over a
+ * resistance: half of what the charge of the step adds. [Ω]
+ *
+ * @param direction - Of the current, by its sign.
+ */
+function openRiseOhm(battery: LfpBattery, direction: number, dtS: number): number {
+  return (battery.slopeV * fractionPerA(battery.cell, direction, dtS)) / 2;
+}
+
+function staysOnLine(battery: LfpBattery, currentA: number, dtS: number): boolean {
+  const change = currentA * fractionPerA(battery.cell, currentA, dtS);
+  return isOnLine(battery.line, battery.socFraction + change);
 }
 
 function meanOpenV(battery: LfpBattery, currentA: number, dtS: number): number {
-  const next = nextSoc(battery, currentA, dtS);
-  return battery.cell.cells * meanCellVoltageV(battery.socFraction, next);
+  return openBetweenV(battery, nextSoc(battery, currentA, dtS));
+}
+
+/** Mean open-circuit voltage from the present charge to another. [V] */
+function openBetweenV(battery: LfpBattery, nextFraction: number): number {
+  const { line, socFraction, slopeV, cellsV, cell } = battery;
+  if (isOnLine(line, nextFraction)) return cellsV + (slopeV * (nextFraction - socFraction)) / 2;
+  return cell.cells * meanCellVoltageV(socFraction, nextFraction);
 }
 
 function nextSoc(battery: LfpBattery, currentA: number, dtS: number): number {
-  const efficiency = currentA > 0 ? battery.cell.coulombicEfficiencyFraction : 1;
-  const change = (currentA * efficiency * dtS * H_PER_S) / battery.cell.capacityAh;
+  const change = currentA * fractionPerA(battery.cell, currentA, dtS);
   return Math.min(1, Math.max(0, battery.socFraction + change));
+}
+
+/** Change of the charge for each ampere over the step. [1/A] */
+function fractionPerA(cell: CellSettings, direction: number, dtS: number): number {
+  const efficiency = direction > 0 ? cell.coulombicEfficiencyFraction : 1;
+  return (efficiency * dtS * H_PER_S) / cell.capacityAh;
 }

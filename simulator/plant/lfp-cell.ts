@@ -104,7 +104,18 @@ export function meanCellVoltageV(fromFraction: number, toFraction: number): numb
   return (cellEnergyWhPerAh(to) - cellEnergyWhPerAh(from)) / (to - from);
 }
 
-function lineOf(soc: number): number {
+/** Rise of the open-circuit voltage over the line. [V per 1] > 0 */
+export function slopeOfLineV(line: number): number {
+  return at(SLOPE, line);
+}
+
+/** Whether the line holds at a state of charge; both ends of the scale count as outside. */
+export function isOnLine(line: number, socFraction: number): boolean {
+  return socFraction > at(SOC, line) && socFraction < at(SOC, line + 1);
+}
+
+/** Which straight line holds. @param soc - 0…1 */
+export function lineOf(soc: number): number {
   let line = LINE_AT[Math.floor(soc * BUCKETS)] ?? 0;
   while (line < SLOPE.length - 1 && at(SOC, line + 1) <= soc) line += 1;
   return line;
