@@ -11,17 +11,33 @@ import type { VerdictCode } from "./verdict-codes.ts";
 export function eventsBetween(before: Memory, after: Memory): CoreEvent[] {
   const events: CoreEvent[] = [];
   if (after.siteCodes !== before.siteCodes) addSite(events, before.siteCodes, after.siteCodes);
-  for (let index = 0; index < after.loads.length; index += 1) {
-    const previous = itemAt(before.loads, index);
-    const load = itemAt(after.loads, index);
+  if (after.loads !== before.loads) addLoads(events, before.loads, after.loads);
+  if (after.panels !== before.panels) addPanels(events, before.panels, after.panels);
+  return events;
+}
+
+function addLoads(
+  events: CoreEvent[],
+  before: readonly LoadMemory[],
+  after: readonly LoadMemory[],
+): void {
+  for (let index = 0; index < after.length; index += 1) {
+    const previous = itemAt(before, index);
+    const load = itemAt(after, index);
     if (load !== previous) addLoad(events, { index, previous, load });
   }
-  for (let index = 0; index < after.panels.length; index += 1) {
-    const previous = itemAt(before.panels, index);
-    const panel = itemAt(after.panels, index);
+}
+
+function addPanels(
+  events: CoreEvent[],
+  before: readonly PanelMemory[],
+  after: readonly PanelMemory[],
+): void {
+  for (let index = 0; index < after.length; index += 1) {
+    const previous = itemAt(before, index);
+    const panel = itemAt(after, index);
     if (panel !== previous) addPanel(events, { index, previous, panel });
   }
-  return events;
 }
 
 function addSite(

@@ -77,13 +77,12 @@ export function latchOf(
   return isOverloadedTooOften(guard) ? "latched-sockets" : "none";
 }
 
-/** Why the load must be off now, or stay so. */
+/** Why a load that is guarded must be off now, or stay so. */
 export function guardInterlock(
   load: LoadMemory,
   observation: LoadObservation,
   input: Pick<GuardInput, "settings" | "nowMs">,
 ): Verdict | null {
-  if (!isGuarded(input.settings)) return null;
   return (
     elementInterlock(load.guard, input.settings) ??
     pumpInterlock(load, observation, input) ??

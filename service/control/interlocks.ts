@@ -6,13 +6,17 @@
 import { askedLeftMs } from "./asked.ts";
 import { hasHeld } from "./blocks/held-since.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
-import { guardInterlock } from "./guard.ts";
+import { guardInterlock, isGuarded } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
 import { measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 import type { ControlSettings, LoadSettings } from "./settings.ts";
 import { SITE_CODES } from "./site-codes.ts";
+
+/** Most loads are held by one of these all night long. */
+const PANEL_OPEN = verdictOf("panel-open", 0);
+const SITE_INTERLOCK = verdictOf("site-interlock", 0);
 
 export interface InterlockInput {
   readonly settings: ControlSettings;
@@ -44,7 +48,7 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
   return (
     siteInterlock(settings, input.findings) ??
     tankInterlock(settings, observation) ??
-    guardInterlock(memory, observation, { settings, nowMs }) ??
+    (isGuarded(settings) ? guardInterlock(memory, observation, { settings, nowMs }) : null) ??
     panelInterlock(settings, input) ??
     confirmationInterlock(memory, settings, nowMs) ??
     holdOnRequest(memory, nowMs)
@@ -54,7 +58,7 @@ export function interlockOf(index: number, input: InterlockInput): Verdict | nul
 function siteInterlock(settings: LoadSettings, findings: readonly SiteFinding[]): Verdict | null {
   for (const { code } of findings) {
     const isExempt = code === "generator-running" && settings.mayLoadGenerator;
-    if (SITE_CODES[code].isInterlock && !isExempt) return verdictOf("site-interlock", 0);
+    if (SITE_CODES[code].isInterlock && !isExempt) return SITE_INTERLOCK;
   }
   return null;
 }
@@ -75,7 +79,7 @@ function panelInterlock(settings: LoadSettings, input: InterlockInput): Verdict 
   if (panel.isLatched) return verdictOf("latched-panel", 0);
   const overload = feederOverload(panelIndex, input);
   if (overload !== null) return overload;
-  return panel.isClosed ? null : verdictOf("panel-open", 0);
+  return panel.isClosed ? null : PANEL_OPEN;
 }
 
 /** The panel draws more than its feeder may carry, whoever switched its loads on. */

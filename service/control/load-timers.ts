@@ -77,15 +77,46 @@ interface Seen {
 
 /** The load after this tick's observation; the same object if it is off and nothing has changed. */
 export function advanceTimers(load: LoadMemory, now: LoadNow, tick: TickNow): LoadMemory {
-  const seen = lookAt(load, now, tick);
-  return isUnchanged(load, now, seen) ? load : advanced(load, now, { seen, tick });
+  if (isAtRest(load, now, tick)) return load;
+  return advanced(load, now, { seen: lookAt(load, now, tick), tick });
+}
+
+/**
+ * Off, with nothing to count and nothing new: so it is for most loads at most ticks. What differs
+ * most often is asked first.
+ */
+function isAtRest(load: LoadMemory, now: LoadNow, tick: TickNow): boolean {
+  const { settings, observation, nowMs } = now;
+  const { view } = tick;
+  if (load.stage > 0 || load.isTry || load.starvedSinceMs !== null) return false;
+  if (tick.isAfterGap || observation.request !== "none" || isNewDayOf(load, tick)) return false;
+  return (
+    isAboveStart(settings, view) === (load.aboveSinceMs !== null) &&
+    isBelowStop(settings, view) === (load.belowSinceMs !== null) &&
+    confirm(load, observation, now) === load &&
+    learnPower(load, observation, now) === load.draw &&
+    wantsHeat(load, observation, settings) === load.wantsHeat &&
+    withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs) === load.startsAtMs &&
+    isGuardAtRest(load, now) &&
+    askedAtTick(load, now, tick) === load.asked
+  );
+}
+
+function isGuardAtRest(load: LoadMemory, { settings, observation, nowMs }: LoadNow): boolean {
+  if (!isGuarded(settings)) return true;
+  const input = { settings, nowMs, energyWh: 0, isAfterGap: false, isNewDay: false };
+  const guard = advanceGuard(load, observation, input);
+  return guard === load.guard && latchOf(load.latch, { guard, observation }, input) === load.latch;
+}
+
+function isNewDayOf(load: LoadMemory, { observation }: TickNow): boolean {
+  return observation.isWallClockPlausible && isOtherDay(load.day, observation.localDay);
 }
 
 function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
   const { settings, observation, nowMs } = now;
   const { view, isAfterGap } = tick;
-  const { isWallClockPlausible, localDay } = tick.observation;
-  const isNewDay = isWallClockPlausible && isOtherDay(load.day, localDay);
+  const isNewDay = isNewDayOf(load, tick);
   const energyWh = (now.drawnW * now.dtMs) / MS_PER_HOUR;
   const confirmation = confirm(load, observation, now);
   const hasGuard = isGuarded(settings);
@@ -106,8 +137,12 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
     starvedSinceMs: heldSince(load.starvedSinceMs, isStarving, nowMs),
     wantsHeat: wantsHeat(load, observation, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
-    asked: askedNow(load, observation, nowMs) ?? toBeReady(load, now, tick),
+    asked: askedAtTick(load, now, tick),
   };
+}
+
+function askedAtTick(load: LoadMemory, now: LoadNow, tick: TickNow): AskedMemory | null {
+  return askedNow(load, now.observation, now.nowMs) ?? toBeReady(load, now, tick);
 }
 
 function toBeReady(load: LoadMemory, now: LoadNow, tick: TickNow): AskedMemory | null {
@@ -116,26 +151,6 @@ function toBeReady(load: LoadMemory, now: LoadNow, tick: TickNow): AskedMemory |
   const { socFraction } = tick.site;
   const input = { settings, observation: tick.observation, load: observation };
   return runToBeReady(load, input, { nowMs, socFraction });
-}
-
-/** Off, with nothing to count and nothing new: so it is for most loads at most ticks. */
-function isUnchanged(load: LoadMemory, { observation }: LoadNow, seen: Seen): boolean {
-  return (
-    load.stage === 0 &&
-    !load.isTry &&
-    !seen.isNewDay &&
-    observation.request === "none" &&
-    seen.confirmation === load &&
-    seen.draw === load.draw &&
-    seen.guard === load.guard &&
-    seen.latch === load.latch &&
-    seen.aboveSinceMs === load.aboveSinceMs &&
-    seen.belowSinceMs === load.belowSinceMs &&
-    seen.starvedSinceMs === load.starvedSinceMs &&
-    seen.wantsHeat === load.wantsHeat &&
-    seen.startsAtMs === load.startsAtMs &&
-    seen.asked === load.asked
-  );
 }
 
 /** Written out field by field: a spread of so many is what takes the time of a replayed year. */

@@ -16,6 +16,8 @@ import type { PanelSettings } from "./settings.ts";
 
 /** A meter may show this much for nothing. [W] common practice, no source */
 const OPEN_POWER_MAX_W = 50;
+const PANEL_IDLE = verdictOf("panel-idle", 0);
+const PANEL_CLOSED = verdictOf("panel-closed", 1);
 
 /** Latch and confirmation after this tick's observation. */
 export function confirmPanel(
@@ -82,19 +84,19 @@ export function decidePanel(turn: PanelTurn, input: InterlockInput): PanelOutcom
   const lastUsedAtMs = isUsed ? nowMs : panel.lastUsedAtMs;
   if (panel.isClosed) {
     const lingerLeftMs = settings.openAfterMs - (nowMs - lastUsedAtMs);
-    if (isUsed) return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
+    if (isUsed) return { isClosed: true, lastUsedAtMs, verdict: PANEL_CLOSED };
     // Opens without load, but does not wait for a member that has fallen silent.
     if (lingerLeftMs > 0 || isMemberOn(turn.index, input)) {
       const verdict = timedVerdict("panel-lingers", 1, Math.max(0, lingerLeftMs));
       return { isClosed: true, lastUsedAtMs, verdict };
     }
-    return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-idle", 0) };
+    return { isClosed: false, lastUsedAtMs, verdict: PANEL_IDLE };
   }
-  if (!turn.isWanted) return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-idle", 0) };
+  if (!turn.isWanted) return { isClosed: false, lastUsedAtMs, verdict: PANEL_IDLE };
   if (!areMembersOff(turn.index, input)) {
     return { isClosed: false, lastUsedAtMs, verdict: verdictOf("panel-waits-members", 0) };
   }
-  return { isClosed: true, lastUsedAtMs, verdict: verdictOf("panel-closed", 1) };
+  return { isClosed: true, lastUsedAtMs, verdict: PANEL_CLOSED };
 }
 
 /** Memory of a panel after its decision. */

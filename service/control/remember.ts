@@ -65,6 +65,7 @@ function isGeneratorOn({ isGeneratorRunning }: Observation): boolean {
 }
 
 function hasRisen(before: readonly LoadMemory[], after: readonly LoadMemory[]): boolean {
+  if (after === before) return false;
   for (let index = 0; index < after.length; index += 1) {
     if (itemAt(after, index).stage > itemAt(before, index).stage) return true;
   }

@@ -139,22 +139,25 @@ function decisionOf(settled: {
   };
 }
 
+/** The same list while no load changes. */
 function loadsAfter(
   loads: readonly LoadMemory[],
   settled: Schedule,
   nowMs: number,
 ): readonly LoadMemory[] {
-  const after = loads.slice();
+  let after: LoadMemory[] | null = null;
   for (let index = 0; index < loads.length; index += 1) {
-    const outcome = {
-      stage: numberAt(settled.stages, index),
-      powerW: numberAt(settled.powersW, index),
-      note: itemAt(settled.notes, index),
-      verdict: itemAt(settled.verdicts, index).code,
-    };
-    after[index] = commanded(itemAt(loads, index), outcome, nowMs);
+    const load = itemAt(loads, index);
+    const stage = numberAt(settled.stages, index);
+    const powerW = numberAt(settled.powersW, index);
+    const verdict = itemAt(settled.verdicts, index).code;
+    const isLikeBefore = stage === load.stage && powerW === load.powerW && verdict === load.verdict;
+    if (isLikeBefore && load.asked === null) continue;
+    const outcome = { stage, powerW, note: itemAt(settled.notes, index), verdict };
+    after ??= loads.slice();
+    after[index] = commanded(load, outcome, nowMs);
   }
-  return after;
+  return after ?? loads;
 }
 
 function panelsAfter(
@@ -162,11 +165,15 @@ function panelsAfter(
   outcomes: readonly PanelOutcome[],
   nowMs: number,
 ): readonly PanelMemory[] {
-  const after = panels.slice();
+  let after: PanelMemory[] | null = null;
   for (let index = 0; index < panels.length; index += 1) {
-    after[index] = panelAfter(itemAt(panels, index), itemAt(outcomes, index), nowMs);
+    const panel = itemAt(panels, index);
+    const next = panelAfter(panel, itemAt(outcomes, index), nowMs);
+    if (next === panel) continue;
+    after ??= panels.slice();
+    after[index] = next;
   }
-  return after;
+  return after ?? panels;
 }
 
 function loadsBefore(
@@ -179,14 +186,15 @@ function loadsBefore(
     readonly dtMs: number;
     readonly isAfterGap: boolean;
   },
-): LoadMemory[] {
+): readonly LoadMemory[] {
   const { settings, site, view, dtMs, isAfterGap } = input;
   const { panels } = before;
   const { toleranceW } = settings.battery;
   const tick = { observation, site, view, toleranceW, isAfterGap };
   const inverter = inverterView(before.memory, observation, settings);
   const watched = { panels, observation, settings };
-  const loads = before.memory.loads.slice();
+  const { loads } = before.memory;
+  let advanced: LoadMemory[] | null = null;
   for (let index = 0; index < loads.length; index += 1) {
     const load = itemAt(loads, index);
     const loadSettings = itemAt(settings.loads, index);
@@ -201,24 +209,31 @@ function loadsBefore(
       drawnW: drawnW(load, loadObservation.powerW),
       isLive: panelIndex === null || isPanelLive(panelIndex, watched),
     };
-    loads[index] = advanceTimers(load, now, tick);
+    const next = advanceTimers(load, now, tick);
+    if (next === load) continue;
+    advanced ??= loads.slice();
+    advanced[index] = next;
   }
-  return loads;
+  return advanced ?? loads;
 }
 
 function panelsBefore(
   memory: Memory,
   observation: Observation,
   settings: ControlSettings,
-): PanelMemory[] {
+): readonly PanelMemory[] {
   const nowMs = observation.monotonicMs;
-  const panels = memory.panels.slice();
+  const { panels } = memory;
+  let confirmed: PanelMemory[] | null = null;
   for (let index = 0; index < panels.length; index += 1) {
+    const panel = itemAt(panels, index);
     const input = { settings: itemAt(settings.panels, index), nowMs };
-    const seen = itemAt(observation.panels, index);
-    panels[index] = confirmPanel(itemAt(panels, index), seen, input);
+    const next = confirmPanel(panel, itemAt(observation.panels, index), input);
+    if (next === panel) continue;
+    confirmed ??= panels.slice();
+    confirmed[index] = next;
   }
-  return panels;
+  return confirmed ?? panels;
 }
 
 /** The panels after their loads; one that opens in this tick takes its loads with it. */
