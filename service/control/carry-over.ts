@@ -3,7 +3,7 @@
  * like a load about which nothing is known.
  */
 import { isAskedToRun } from "./asked.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { itemAt, numberOrNullAt } from "./item-at.ts";
 import { isLearnable } from "./learned-power.ts";
 import { initialMemory } from "./memory.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
@@ -69,7 +69,9 @@ function isLearnedUnder(settings: LoadSettings, { draw }: LoadMemory): boolean {
   if (draw.learnedW.length !== stagesW.length) return false;
   if (modulating !== null || sockets !== null)
     return draw.learnedW.every((powerW) => powerW === null);
-  return stagesW.every((ratedW, place) => isLearnable(numberAt(draw.learnedW, place), ratedW));
+  return stagesW.every((ratedW, place) =>
+    isLearnable(numberOrNullAt(draw.learnedW, place), ratedW),
+  );
 }
 
 /** The set-point within the new limits, or what the stage draws under them. */

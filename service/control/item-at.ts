@@ -17,8 +17,19 @@ export function itemAt<T>(list: readonly T[], index: number): T {
  *
  * @throws InvariantError if the list has no such place.
  */
-export function numberAt<T extends number | null>(list: readonly T[], index: number): T {
+export function numberAt(list: readonly number[], index: number): number {
   const item = list[index];
   invariant(item !== undefined, "the list must have this number");
+  return item;
+}
+
+/**
+ * The same for numbers of which some are missing, which engines keep in a third way.
+ *
+ * @throws InvariantError if the list has no such place.
+ */
+export function numberOrNullAt(list: readonly (number | null)[], index: number): number | null {
+  const item = list[index];
+  invariant(item !== undefined, "the list must have this number, or null for it");
   return item;
 }

@@ -8,7 +8,7 @@
  * forgotten. What was learned fades by being learned anew; there is no other forgetting.
  */
 import type { SunPosition } from "../solar/sun.ts";
-import { numberAt } from "./item-at.ts";
+import { numberOrNullAt } from "./item-at.ts";
 import { ALTITUDE_CELLS, AZIMUTH_CELLS } from "./potential-memory.ts";
 import type { ArrayResponse } from "./potential-memory.ts";
 
@@ -40,7 +40,7 @@ export interface ResponseNow {
 export function responseAt(response: ArrayResponse, sun: SunPosition): ResponseNow {
   const cell = cellOf(sun);
   const { cells } = response;
-  const here = numberAt(cells, cell);
+  const here = numberOrNullAt(cells, cell);
   if (here !== null) return { fraction: here, isOfHere: true };
   // The sun comes slowly into new heights: those beside them are the best guess.
   const near = neighbour(cells, cell, 1) ?? neighbour(cells, cell, -1);
@@ -90,5 +90,5 @@ function cellOf({ azimuthDeg, altitudeDeg }: SunPosition): number {
 
 function neighbour(cells: readonly (number | null)[], cell: number, step: 1 | -1): number | null {
   const altitude = (cell % ALTITUDE_CELLS) + step;
-  return altitude < 0 || altitude >= ALTITUDE_CELLS ? null : numberAt(cells, cell + step);
+  return altitude < 0 || altitude >= ALTITUDE_CELLS ? null : numberOrNullAt(cells, cell + step);
 }

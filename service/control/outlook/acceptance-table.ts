@@ -4,7 +4,7 @@
  * and temperature. So a table for the chemistry is only where the site begins, and what is seen at
  * the set-point takes its place.
  */
-import { numberAt } from "../item-at.ts";
+import { numberAt, numberOrNullAt } from "../item-at.ts";
 import type { BatterySettings } from "../settings.ts";
 
 /** The table begins here; below, only the charge limit counts. */
@@ -50,7 +50,7 @@ export function acceptanceTable(battery: BatterySettings, seen: SeenAcceptance):
     const fraction = FROM_FRACTION + (place + 0.5) * STEP_FRACTION;
     const usualW = usualRate(chemistry, fraction) * capacityAh * chargingV;
     // A fuller battery never takes more, whatever one cold morning has shown.
-    leastW = Math.min(leastW, numberAt(seen, place) ?? usualW);
+    leastW = Math.min(leastW, numberOrNullAt(seen, place) ?? usualW);
     stepsW.push(leastW);
   }
   return { limitW, stepsW };
@@ -85,7 +85,7 @@ export function learnAcceptance(
   const place = Math.floor((fraction - FROM_FRACTION) / STEP_FRACTION);
   if (place < 0 || powerW < 0) return seen;
   const index = Math.min(PLACES - 1, place);
-  const known = numberAt(seen, index);
+  const known = numberOrNullAt(seen, index);
   const next = known === null ? powerW : known + LOOK_WEIGHT * (powerW - known);
   return seen.map((value, at) => (at === index ? next : value));
 }
