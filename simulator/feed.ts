@@ -42,7 +42,7 @@ export interface DayFeed {
 }
 
 export interface FeedOptions {
-  readonly plant: PlantSettings;
+  readonly plant: Pick<PlantSettings, "arrays" | "charger" | "obstruction" | "wind">;
   readonly sitePlace: Place;
   /** Holes over 10 min are filled with the last value; without this they are refused. */
   readonly mayBridge: boolean;

@@ -39,6 +39,8 @@ export interface ReplayOptions {
    * null: nobody listens.
    */
   readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
+  /** Absent: `dayFeed`. */
+  readonly feedOf?: typeof dayFeed;
   /** Called after every step with what came of it; the same object is filled again at the next. */
   readonly onStep?: ((step: OutcomeStep) => void) | null;
 }
@@ -52,9 +54,10 @@ export function replay(options: ReplayOptions): OutcomeReport {
     longitudeDeg: site.control.longitudeDeg,
   };
   const run = createRun(options, settings);
+  const feedOf = options.feedOf ?? dayFeed;
   let outcome: Outcome | null = null;
   for (const series of options.days) {
-    const feed = dayFeed(series, { plant: settings, sitePlace, mayBridge: options.mayBridge });
+    const feed = feedOf(series, { plant: settings, sitePlace, mayBridge: options.mayBridge });
     outcome ??= createOutcome(site, settings, feed.place);
     run(feed, outcome);
   }

@@ -6,6 +6,7 @@ import { UserError } from "../service/errors.ts";
 import { invariant } from "../service/control/invariant.ts";
 import { step } from "../service/control/step.ts";
 import type { DaySeries } from "./days/day-file.ts";
+import { keepFeeds } from "./kept-feeds.ts";
 import { plantOf } from "./plant/plant-changes.ts";
 import { replay } from "./replay.ts";
 import type { TrialInput, TrialMessage, TrialOrder } from "./trials.ts";
@@ -17,6 +18,7 @@ serve(parentPort);
 
 function serve(port: MessagePort): void {
   let input: TrialInput | null = null;
+  const feedOf = keepFeeds();
   const tell: Tell = (message) => port.postMessage(message);
   port.on("message", (order: TrialOrder) => {
     if (order.kind === "days") {
@@ -24,13 +26,13 @@ function serve(port: MessagePort): void {
       return;
     }
     invariant(input !== null, "the days are sent before the first settings");
-    tell(tryOut(order, input, tell));
+    tell(tryOut(order, { ...input, feedOf }, tell));
   });
 }
 
 function tryOut(
   { index, site }: Extract<TrialOrder, { readonly kind: "try" }>,
-  input: TrialInput,
+  input: TrialInput & { readonly feedOf: ReturnType<typeof keepFeeds> },
   tell: Tell,
 ): TrialMessage {
   try {
@@ -44,6 +46,7 @@ function tryOut(
       mayBridge: input.mayBridge,
       plant: plantOf(site, input.changes),
       onDecision: null,
+      feedOf: input.feedOf,
     });
     return { kind: "report", index, report };
   } catch (error) {

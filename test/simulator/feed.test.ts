@@ -3,6 +3,7 @@ import { expect, test } from "vitest";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { readDayCsv } from "../../simulator/days/read-csv.ts";
 import { dayFeed } from "../../simulator/feed.ts";
+import { keepFeeds } from "../../simulator/kept-feeds.ts";
 import { plantSettings } from "../../simulator/plant/plant-settings.ts";
 import { simulatedSite } from "./simulated-site.ts";
 
@@ -57,4 +58,28 @@ test("empty fields take the value before them, the first ones that after them", 
   const feed = dayFeed(readDayCsv(text, "d"), OPTIONS);
   expect([...(feed.arrayPotentialW[0] ?? [])]).toEqual([500, 500, 500]);
   expect([...feed.baseAcW]).toEqual([1, 1, 3]);
+});
+
+test("a kept feed is the same object only for the same day in the same light", () => {
+  const feedOf = keepFeeds();
+  const day = sample();
+  const first = feedOf(day, OPTIONS);
+  expect(first).toEqual(dayFeed(day, OPTIONS));
+  const withoutLoads = { ...plant, loads: [] };
+  expect(feedOf(day, { ...OPTIONS, plant: withoutLoads })).toBe(first);
+  const hazy = { ...plant, obstruction: { hazeFraction: 0.3, horizon: [] } };
+  for (const changed of [
+    { ...OPTIONS, plant: hazy },
+    { ...OPTIONS, plant: { ...plant, arrays: [] } },
+    { ...OPTIONS, plant: { ...plant, charger: { ...plant.charger, efficiencyFraction: 0.5 } } },
+    { ...OPTIONS, sitePlace: { latitudeDeg: -42, longitudeDeg: 147 } },
+    { ...OPTIONS, mayBridge: true },
+  ]) {
+    const feed = feedOf(day, changed);
+    expect(feed).not.toBe(first);
+    expect(feed).toEqual(dayFeed(day, changed));
+  }
+  const again = feedOf(day, OPTIONS);
+  expect(again).toEqual(first);
+  expect(feedOf(sample(), OPTIONS)).not.toBe(again);
 });
