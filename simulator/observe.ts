@@ -22,8 +22,19 @@ const UNMAPPED_STAGE: Reading<ChargeStage> = { value: "bulk", quality: "unmapped
 const UNMAPPED_FLAG: Reading<boolean> = { value: false, quality: "unmapped", ageMs: 0 };
 const NO: Reading<boolean> = { value: false, quality: "fresh", ageMs: 0 };
 
-/** Brings one reading up to date with the truth. */
-type Refresh = () => void;
+/** A reading that follows the truth. */
+interface Told<T = number> {
+  value: T;
+  readonly quality: "fresh";
+  readonly ageMs: number;
+}
+
+function told<T>(value: T): Told<T> {
+  return { value, quality: "fresh", ageMs: 0 };
+}
+
+/** One for each thing, not for each reading: a call costs more than what it brings up to date. */
+type Refreshes = (() => void)[];
 
 /**
  * The shed as a perfect set of meters would tell it: every signal that the site could have is fresh
@@ -38,7 +49,7 @@ export function createObserver(
   truth: PlantTruth,
 ): (at: ObservedAt) => Observation {
   const { control } = site;
-  const meters = new Meters();
+  const refreshes: Refreshes = [];
   const observation = {
     monotonicMs: 0,
     wallMs: 0,
@@ -46,65 +57,68 @@ export function createObserver(
     localDay: 0,
     localMinute: 0,
     isBrokerConnected: true,
-    battery: observeBattery(truth, meters),
-    sources: observeSources(control, truth, meters),
-    inverter: {
-      powerW: meters.add(() => truth.inverterAcW),
-      temperatureC: UNMAPPED,
-      acVoltageV: UNMAPPED,
-      frequencyHz: UNMAPPED,
-      isFaulty: meters.add(() => truth.isInverterFaulty),
-      legPowersW: control.inverter.legs.map(() => UNMAPPED),
-    },
-    ...observeGenerator(site, truth, meters),
+    battery: observeBattery(truth, refreshes),
+    sources: observeSources(control, truth, refreshes),
+    inverter: observeInverter(control, truth, refreshes),
+    ...observeGenerator(site, truth, refreshes),
     dcLoadsPowerW: UNMAPPED,
     forecast: { todayWh: UNMAPPED, tomorrowWh: UNMAPPED },
     unlearn: "none",
-    loads: control.loads.map((load, i) => observeLoad({ load, truth, meters }, i)),
-    panels: control.panels.map((_, i) => observePanel({ control, truth, meters }, i)),
+    loads: control.loads.map((load, i) => observeLoad({ load, truth, refreshes }, i)),
+    panels: control.panels.map((_, i) => observePanel({ control, truth, refreshes }, i)),
   } satisfies Observation;
   return (at) => {
     observation.monotonicMs = at.monotonicMs;
     observation.wallMs = at.wallMs;
     observation.localDay = at.localDay;
     observation.localMinute = at.localMinute;
-    meters.refresh();
+    for (let i = 0; i < refreshes.length; i += 1) refreshes[i]?.();
     return observation;
   };
 }
 
-/** Readings that follow the truth. */
-class Meters {
-  readonly #all: Refresh[] = [];
-
-  add<T>(read: () => T): Reading<T> {
-    const reading: { value: T; quality: "fresh"; ageMs: number } = {
-      value: read(),
-      quality: "fresh",
-      ageMs: 0,
-    };
-    this.#all.push(() => {
-      reading.value = read();
-    });
-    return reading;
-  }
-
-  refresh(): void {
-    for (const refreshOne of this.#all) refreshOne();
-  }
-}
-
-function observeBattery(truth: PlantTruth, meters: Meters): Observation["battery"] {
-  return {
-    socFraction: meters.add(() => truth.monitorFraction),
-    voltageV: meters.add(() => truth.batteryVoltageV),
-    currentA: meters.add(() => truth.batteryCurrentA),
-    temperatureC: meters.add(() => truth.batteryTemperatureC),
-    chargeStage: meters.add(() => truth.chargeStage),
-    isChargeBlocked: meters.add(() => truth.isChargeBlocked),
-    isDischargeBlocked: meters.add(() => truth.isDischargeBlocked),
+function observeBattery(truth: PlantTruth, refreshes: Refreshes): Observation["battery"] {
+  const battery = {
+    socFraction: told(truth.monitorFraction),
+    voltageV: told(truth.batteryVoltageV),
+    currentA: told(truth.batteryCurrentA),
+    temperatureC: told(truth.batteryTemperatureC),
+    chargeStage: told(truth.chargeStage),
+    isChargeBlocked: told(truth.isChargeBlocked),
+    isDischargeBlocked: told(truth.isDischargeBlocked),
     chargeLimitA: UNMAPPED,
     dischargeLimitA: UNMAPPED,
+  };
+  refreshes.push(() => {
+    battery.socFraction.value = truth.monitorFraction;
+    battery.voltageV.value = truth.batteryVoltageV;
+    battery.currentA.value = truth.batteryCurrentA;
+    battery.temperatureC.value = truth.batteryTemperatureC;
+    battery.chargeStage.value = truth.chargeStage;
+    battery.isChargeBlocked.value = truth.isChargeBlocked;
+    battery.isDischargeBlocked.value = truth.isDischargeBlocked;
+  });
+  return battery;
+}
+
+function observeInverter(
+  { inverter }: ControlSettings,
+  truth: PlantTruth,
+  refreshes: Refreshes,
+): Observation["inverter"] {
+  const powerW = told(truth.inverterAcW);
+  const isFaulty = told(truth.isInverterFaulty);
+  refreshes.push(() => {
+    powerW.value = truth.inverterAcW;
+    isFaulty.value = truth.isInverterFaulty;
+  });
+  return {
+    powerW,
+    temperatureC: UNMAPPED,
+    acVoltageV: UNMAPPED,
+    frequencyHz: UNMAPPED,
+    isFaulty,
+    legPowersW: inverter.legs.map(() => UNMAPPED),
   };
 }
 
@@ -112,7 +126,7 @@ function observeBattery(truth: PlantTruth, meters: Meters): Observation["battery
 function observeSources(
   { sources }: ControlSettings,
   truth: PlantTruth,
-  meters: Meters,
+  refreshes: Refreshes,
 ): readonly SourceObservation[] {
   let arrays = 0;
   let inWater = 0;
@@ -121,82 +135,124 @@ function observeSources(
     if (kind === "array") {
       const array = arrays;
       arrays += 1;
-      return {
-        powerW: meters.add(() => truth.arrayDeliveredW[array] ?? 0),
-        dumpPowerW: UNMAPPED,
-        chargeStage: UNMAPPED_STAGE,
-      };
+      const powerW = told(0);
+      refreshes.push(() => {
+        powerW.value = truth.arrayDeliveredW[array] ?? 0;
+      });
+      return { powerW, dumpPowerW: UNMAPPED, chargeStage: UNMAPPED_STAGE };
     }
     const turbine = kind === "hydro" ? inWater : inWind;
     if (kind === "hydro") inWater += 1;
     else inWind += 1;
-    return {
-      powerW: meters.add(() => truth.turbineDeliveredW[turbine] ?? 0),
-      dumpPowerW: meters.add(() => truth.turbineDumpW[turbine] ?? 0),
-      chargeStage: UNMAPPED_STAGE,
-    };
+    const powerW = told(0);
+    const dumpPowerW = told(0);
+    refreshes.push(() => {
+      powerW.value = truth.turbineDeliveredW[turbine] ?? 0;
+      dumpPowerW.value = truth.turbineDumpW[turbine] ?? 0;
+    });
+    return { powerW, dumpPowerW, chargeStage: UNMAPPED_STAGE };
   });
 }
 
 function observeGenerator(
   { telemetry }: SiteSettings,
   truth: PlantTruth,
-  meters: Meters,
+  refreshes: Refreshes,
 ): Pick<Observation, "isGeneratorRunning" | "generatorPowerW"> {
   const isMapped = (key: string) => telemetry.some((signal) => signal.key === key);
+  const isRunning = isMapped("generator.running") ? told(false) : null;
+  const powerW = isMapped("generator.power") ? told(0) : null;
+  refreshes.push(() => {
+    if (isRunning !== null) isRunning.value = truth.isGeneratorRunning;
+    if (powerW !== null) powerW.value = truth.generatorW;
+  });
   return {
-    isGeneratorRunning: isMapped("generator.running")
-      ? meters.add(() => truth.isGeneratorRunning)
-      : UNMAPPED_FLAG,
-    generatorPowerW: isMapped("generator.power") ? meters.add(() => truth.generatorW) : UNMAPPED,
+    isGeneratorRunning: isRunning ?? UNMAPPED_FLAG,
+    generatorPowerW: powerW ?? UNMAPPED,
   };
 }
 
+/** null: the site does not have it. */
+interface LoadReadings {
+  readonly reportedStage: Told | null;
+  readonly powerW: Told | null;
+  readonly tankTemperatureC: Told | null;
+  readonly flowLPerMin: Told | null;
+  readonly isSourceLow: Told<boolean> | null;
+  readonly levelFraction: Told | null;
+  readonly isPressed: Told<boolean> | null;
+}
+
 function observeLoad(
-  given: { readonly load: LoadSettings; readonly truth: PlantTruth; readonly meters: Meters },
+  given: {
+    readonly load: LoadSettings;
+    readonly truth: PlantTruth;
+    readonly refreshes: Refreshes;
+  },
   index: number,
 ): LoadObservation {
-  const { load, truth, meters } = given;
-  const { pump, sockets } = load;
-  const hasLevel = pump !== null && pump.level !== null;
-  const dryRun = pump?.dryRun ?? null;
-  const hasFlow = dryRun !== null && dryRun.belowLPerMin !== null;
+  const { load, truth, refreshes } = given;
+  const has = readingsOf(load);
+  refreshes.push(() => {
+    refreshLoad(has, truth, index);
+  });
   return {
-    reportedStage: load.hasReport ? meters.add(() => truth.loadStage[index] ?? 0) : UNMAPPED,
-    powerW: load.hasMeter ? meters.add(() => truth.loadPowerW[index] ?? 0) : UNMAPPED,
+    reportedStage: has.reportedStage ?? UNMAPPED,
+    powerW: has.powerW ?? UNMAPPED,
     isByHand: load.hasByHandInput ? NO : UNMAPPED_FLAG,
-    tankTemperatureC:
-      load.tank === null ? UNMAPPED : meters.add(() => truth.tankTemperatureC[index] ?? 0),
-    flowLPerMin: hasFlow ? meters.add(() => truth.loadFlowLPerMin[index] ?? 0) : UNMAPPED,
-    isSourceLow:
-      pump?.hasSourceContact === true
-        ? meters.add(() => truth.loadSourceIsLow[index] === 1)
-        : UNMAPPED_FLAG,
-    levelFraction: hasLevel ? meters.add(() => truth.loadLevelFraction[index] ?? 0) : UNMAPPED,
+    tankTemperatureC: has.tankTemperatureC ?? UNMAPPED,
+    flowLPerMin: has.flowLPerMin ?? UNMAPPED,
+    isSourceLow: has.isSourceLow ?? UNMAPPED_FLAG,
+    levelFraction: has.levelFraction ?? UNMAPPED,
     pipeTemperatureC: UNMAPPED,
-    isPressed:
-      sockets?.hasRequest === true
-        ? meters.add(() => truth.loadIsPressed[index] === 1)
-        : UNMAPPED_FLAG,
+    isPressed: has.isPressed ?? UNMAPPED_FLAG,
     request: "none",
     requestForMs: 0,
   };
+}
+
+function readingsOf({ hasReport, hasMeter, tank, pump, sockets }: LoadSettings): LoadReadings {
+  const dryRun = pump?.dryRun ?? null;
+  return {
+    reportedStage: hasReport ? told(0) : null,
+    powerW: hasMeter ? told(0) : null,
+    tankTemperatureC: tank === null ? null : told(0),
+    flowLPerMin: dryRun !== null && dryRun.belowLPerMin !== null ? told(0) : null,
+    isSourceLow: pump?.hasSourceContact === true ? told(false) : null,
+    levelFraction: pump !== null && pump.level !== null ? told(0) : null,
+    isPressed: sockets?.hasRequest === true ? told(false) : null,
+  };
+}
+
+function refreshLoad(has: LoadReadings, truth: PlantTruth, index: number): void {
+  const { reportedStage, powerW, tankTemperatureC, flowLPerMin, levelFraction } = has;
+  if (reportedStage !== null) reportedStage.value = truth.loadStage[index] ?? 0;
+  if (powerW !== null) powerW.value = truth.loadPowerW[index] ?? 0;
+  if (tankTemperatureC !== null) tankTemperatureC.value = truth.tankTemperatureC[index] ?? 0;
+  if (flowLPerMin !== null) flowLPerMin.value = truth.loadFlowLPerMin[index] ?? 0;
+  if (levelFraction !== null) levelFraction.value = truth.loadLevelFraction[index] ?? 0;
+  const { isSourceLow, isPressed } = has;
+  if (isSourceLow !== null) isSourceLow.value = truth.loadSourceIsLow[index] === 1;
+  if (isPressed !== null) isPressed.value = truth.loadIsPressed[index] === 1;
 }
 
 function observePanel(
   given: {
     readonly control: ControlSettings;
     readonly truth: PlantTruth;
-    readonly meters: Meters;
+    readonly refreshes: Refreshes;
   },
   index: number,
 ): PanelObservation {
-  const { control, truth, meters } = given;
+  const { control, truth, refreshes } = given;
   const members = [...control.loads.keys()].filter((i) => control.loads[i]?.panelIndex === index);
-  const hasReport = control.panels[index]?.hasReport === true;
-  return {
-    isClosed: hasReport ? meters.add(() => truth.panelIsClosed[index] === 1) : UNMAPPED_FLAG,
-    powerW: meters.add(() => members.reduce((sum, i) => sum + (truth.loadPowerW[i] ?? 0), 0)),
-    request: "none",
-  };
+  const isClosed = control.panels[index]?.hasReport === true ? told(false) : null;
+  const powerW = told(0);
+  refreshes.push(() => {
+    if (isClosed !== null) isClosed.value = truth.panelIsClosed[index] === 1;
+    let drawnW = 0;
+    for (const member of members) drawnW += truth.loadPowerW[member] ?? 0;
+    powerW.value = drawnW;
+  });
+  return { isClosed: isClosed ?? UNMAPPED_FLAG, powerW, request: "none" };
 }
