@@ -34,9 +34,7 @@ function addPanels(
   after: readonly PanelMemory[],
 ): void {
   for (let index = 0; index < after.length; index += 1) {
-    const previous = itemAt(before, index);
-    const panel = itemAt(after, index);
-    if (panel !== previous) addPanel(events, { index, previous, panel });
+    addPanel(events, { index, previous: itemAt(before, index), panel: itemAt(after, index) });
   }
 }
 
