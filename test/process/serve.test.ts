@@ -18,6 +18,7 @@ let broker: Mosquitto;
 let stranger: Stranger;
 let folder: string;
 let settings: string;
+const started: ChildProcess[] = [];
 
 beforeAll(async () => {
   broker = await startMosquitto();
@@ -33,6 +34,8 @@ beforeAll(async () => {
   writeFileSync(settings, withUrl);
 });
 afterAll(async () => {
+  // A test that fails leaves its service running.
+  for (const process of started) process.kill("SIGKILL");
   await stranger.end();
   await broker.stop();
   rmSync(folder, { recursive: true });
@@ -40,7 +43,8 @@ afterAll(async () => {
 
 interface Served {
   readonly process: ChildProcess;
-  readonly exitCode: Promise<number | null>;
+  /** Or the signal that ended it. */
+  readonly exitCode: Promise<number | string | null>;
   readonly said: () => string;
 }
 
@@ -48,11 +52,12 @@ async function serve(file: string, ...flags: string[]): Promise<Served> {
   const own = [`web.port=${await freePort()}`, `history.folder=${join(folder, "history")}`];
   const args = [PROGRAM, "serve", "--config", file, ...own.flatMap((set) => ["--set", set])];
   const child = spawn(process.execPath, [...args, ...flags], { stdio: "pipe" });
+  started.push(child);
   let said = "";
   child.stdout.on("data", (chunk: Buffer) => (said += chunk.toString()));
   child.stderr.on("data", (chunk: Buffer) => (said += chunk.toString()));
-  const exitCode = new Promise<number | null>((done) => {
-    child.once("exit", (code) => done(code));
+  const exitCode = new Promise<number | string | null>((done) => {
+    child.once("exit", (code, signal) => done(code ?? signal));
   });
   return { process: child, exitCode, said: () => said };
 }
