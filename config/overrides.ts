@@ -41,6 +41,8 @@ const SIGNAL_WORDS: ReadonlyMap<string, number> = new Map(
     inverter: 2,
     generator: 2,
     dcLoads: 2,
+    forecast: 2,
+    sky: 2,
     leg: 3,
     array: 3,
     hydro: 3,

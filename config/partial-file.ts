@@ -8,7 +8,7 @@ import type { BrokerSection } from "./schema-broker.ts";
 import type { ApplianceSection } from "./schema-guidance.ts";
 import { settingsSchema } from "./schema.ts";
 import type { ArraySection, BalanceSection, BatterySection } from "./schema.ts";
-import type { InverterSection } from "./schema.ts";
+import type { InverterSection, IrradianceSensorSection } from "./schema.ts";
 import type { LoadSection, PanelSection, RuleCurveSection, SignalSection } from "./schema.ts";
 import type { SiteSection, SteadySection, WebSection } from "./schema.ts";
 
@@ -22,6 +22,7 @@ export interface PartialFile {
   readonly ruleCurve: RuleCurveSection | undefined;
   readonly balance: BalanceSection | undefined;
   readonly arrays: readonly (ArraySection | undefined)[];
+  readonly irradianceSensor: IrradianceSensorSection | undefined;
   readonly hydro: readonly (SteadySection | undefined)[];
   readonly wind: readonly (SteadySection | undefined)[];
   readonly panels: readonly (PanelSection | undefined)[];
@@ -43,6 +44,7 @@ export function readPartially(raw: unknown): PartialFile {
     ruleCurve: read(shape.ruleCurve, at("ruleCurve")),
     balance: read(shape.balance, at("balance")),
     arrays: readEntries(shape.arrays.unwrap().element, at("arrays")),
+    irradianceSensor: read(shape.irradianceSensor, at("irradianceSensor")),
     hydro: readEntries(shape.hydro.unwrap().element, at("hydro")),
     wind: readEntries(shape.wind.unwrap().element, at("wind")),
     panels: readEntries(shape.panels.unwrap().element, at("panels")),

@@ -23,6 +23,7 @@ export type Dimension =
   | "length"
   | "volume"
   | "flow"
+  | "irradiance"
   | "fraction";
 
 interface Unit {
@@ -68,6 +69,8 @@ const UNITS: readonly Unit[] = [
   unit("m", "length"),
   unit("L", "volume"),
   unit("L/min", "flow"),
+  unit("W/m2", "irradiance"),
+  unit("W/m²", "irradiance"),
   unit("%", "fraction", [-2, 1]),
 ];
 
@@ -224,6 +227,7 @@ const NOUNS: Readonly<Record<Dimension, string>> = {
   length: "a length",
   volume: "a volume",
   flow: "a flow",
+  irradiance: "an irradiance",
   fraction: "a share",
 };
 
@@ -243,6 +247,7 @@ const EXAMPLES: Readonly<Record<Dimension, string>> = {
   length: "1350 m",
   volume: "200 L",
   flow: "20 L/min",
+  irradiance: "800 W/m2",
   fraction: "95 %",
 };
 

@@ -12,6 +12,7 @@ import { loadSchema } from "./schema-loads.ts";
 import { panelSchema } from "./schema-panels.ts";
 import { arraySchema, balanceSchema, batterySchema } from "./schema-power.ts";
 import { ruleCurveSchema, steadySourceSchema } from "./schema-power.ts";
+import { irradianceSensorSchema } from "./schema-sensor.ts";
 import { signalSchema } from "./schema-signals.ts";
 
 const siteSchema = z
@@ -85,6 +86,7 @@ export const settingsSchema = z
     arrays: z.array(arraySchema).max(50).default([]).meta({ description: "Arrays" }),
     hydro: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Turbines" }),
     wind: z.array(steadySourceSchema).max(20).default([]).meta({ description: "Wind turbines" }),
+    irradianceSensor: irradianceSensorSchema,
     inverter: inverterSchema,
     ruleCurve: ruleCurveSchema,
     balance: balanceSchema,
@@ -110,6 +112,7 @@ export type SettingsFile = z.output<typeof settingsSchema>;
 export type SiteSection = SettingsFile["site"];
 export type WebSection = SettingsFile["web"];
 export type BatterySection = SettingsFile["battery"];
+export type IrradianceSensorSection = SettingsFile["irradianceSensor"];
 export type ArraySection = SettingsFile["arrays"][number];
 export type SteadySection = SettingsFile["hydro"][number];
 export type InverterSection = SettingsFile["inverter"];

@@ -18,6 +18,7 @@ export interface SignalEntry {
     | "temperature"
     | "frequency"
     | "flow"
+    | "irradiance"
     | "count"
     | null;
   /** Plausible range in SI units, before the settings narrow it. */
@@ -159,6 +160,11 @@ export const SIGNALS = {
     ["number", "energy"],
     { min: 0, max: 5_000_000, staleMs: 129_600_000 },
     "Energy that somebody expects of all arrays tomorrow",
+  ),
+  "sky.irradiance": entry(
+    ["number", "irradiance"],
+    { min: -20, max: 2000, staleMs: 60_000 },
+    "Light on the irradiance sensor",
   ),
   "load.{id}.report": entry(
     ["number", "count"],

@@ -12,7 +12,12 @@ export function telemetryChecks(
   // A signal that cannot be read is mapped all the same: its own problem is said elsewhere.
   const has = (key: SignalKey): boolean =>
     file.telemetry.has(key) || signals.some(({ signal }) => signal.key === key);
-  return [...stateOfCharge(file, has), ...recommended(has), ...unwatchedLimits(file, has)];
+  return [
+    ...stateOfCharge(file, has),
+    ...recommended(has),
+    ...unwatchedLimits(file, has),
+    ...unheardSensor(file, has),
+  ];
 }
 
 type Has = (key: SignalKey) => boolean;
@@ -46,6 +51,18 @@ function recommended(has: Has): readonly Finding[] {
         expected: `not mapped: ${RECOMMENDED[key] ?? "it is wanted"}`,
       }),
     );
+}
+
+/** A plane without a signal measures nothing. */
+function unheardSensor({ irradianceSensor }: PartialFile, has: Has): readonly Finding[] {
+  if (irradianceSensor === undefined || has("sky.irradiance")) return [];
+  return [
+    errorAt(["irradianceSensor"], "sensor-not-mapped", {
+      found: "a sensor without its signal",
+      expected: "telemetry with sky.irradiance",
+      suggestion: 'sky.irradiance: { topic: shed/sun, unit: "W/m2" }',
+    }),
+  ];
 }
 
 /** A limit on what is not measured would be a promise that nobody keeps. */

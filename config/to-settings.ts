@@ -53,6 +53,7 @@ function toControl(file: SettingsFile): ControlSettings {
     elevationM: file.site.elevation,
     battery: toBattery(file.battery, file.inverter),
     sources: toSources(file),
+    irradianceSensor: toIrradianceSensor(file),
     inverter: toInverter(file.inverter, file.site.elevation),
     ruleCurve: toRuleCurve(file),
     balance: toBalance(file.balance, {
@@ -64,6 +65,9 @@ function toControl(file: SettingsFile): ControlSettings {
     staggerMs: file.stagger,
   };
 }
+
+/** Any would do for what lies flat. [deg] */
+const SOUTH_DEG = 180;
 
 /** Above the sunset target by this, so that loads that stop a little below do not miss it. [1] */
 const ABOVE_TARGET_FRACTION = 0.02;
@@ -95,6 +99,13 @@ function toSources(file: SettingsFile): readonly SourceSettings[] {
     ...file.hydro.map(({ id, peak }) => ({ kind: "hydro" as const, id, peakW: peak })),
     ...file.wind.map(({ id, peak }) => ({ kind: "wind" as const, id, peakW: peak })),
   ];
+}
+
+/** A mapped signal without a word about its plane is of a horizontal sensor. */
+function toIrradianceSensor(file: SettingsFile): ControlSettings["irradianceSensor"] {
+  if (!Object.hasOwn(file.telemetry, "sky.irradiance")) return null;
+  const { tilt, azimuth } = file.irradianceSensor ?? { tilt: 0, azimuth: SOUTH_DEG };
+  return { peakW: 1000, tiltDeg: tilt, azimuthDeg: azimuth };
 }
 
 /** What the feeder may carry for hours: by default 80 % of its breaker. */

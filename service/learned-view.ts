@@ -69,6 +69,8 @@ export interface LearnedView {
   readonly sky: {
     /** Measured over what is expected of a clear sky here, when last seen; null: not yet. [1] */
     readonly clearnessFraction: number | null;
+    /** Clearness by the arrays over that by the irradiance sensor; null: not seen. [1] > 0 */
+    readonly sensorFactor: number | null;
     /** Oldest first. */
     readonly days: readonly LearnedDay[];
   };
@@ -98,11 +100,18 @@ export function buildLearnedView(
     baseLoad: baseLoadOf(memory),
     sky: {
       clearnessFraction: memory?.potential.sky.clearness ?? null,
+      sensorFactor: sensorFactorOf(memory),
       days: memory?.outlook.sky.days.map(dayOf) ?? [],
     },
     forecast: forecastOf(memory),
     loads: control.loads.map((load, index) => loadOf(load, memory?.loads[index] ?? null)),
   };
+}
+
+function sensorFactorOf(memory: Memory | null): number | null {
+  if (memory === null) return null;
+  const { sensorFactor, sensorSeenMs } = memory.potential.sky;
+  return sensorSeenMs === 0 ? null : sensorFactor;
 }
 
 /** A turbine stands in the list as well, with nothing learned of it. */

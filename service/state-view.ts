@@ -246,6 +246,7 @@ const UNITS = {
   temperature: "°C",
   frequency: "Hz",
   flow: "L/min",
+  irradiance: "W/m²",
   count: "1",
 } as const satisfies Record<NonNullable<SignalEntry["dimension"]>, string>;
 

@@ -6,7 +6,7 @@
  * Within a row's interval the values are constant.
  */
 import { UserError } from "../service/errors.ts";
-import { arrayPotentialW } from "../service/solar/array.ts";
+import { arrayPotentialW, lightOnPlaneWm2 } from "../service/solar/array.ts";
 import { erbs } from "../service/solar/decomposition.ts";
 import { extraterrestrialWm2, meanDayOfYear } from "../service/solar/extraterrestrial.ts";
 import { sunPosition } from "../service/solar/sun.ts";
@@ -31,6 +31,8 @@ export interface DayFeed {
   readonly endMs: number;
   /** One for each array. [W] ≥ 0 */
   readonly arrayPotentialW: readonly Float64Array[];
+  /** On the irradiance sensor; null: there is none, or the day tells of no light. [W/m²] ≥ 0 */
+  readonly irradianceWm2: Float64Array | null;
   /** One for each turbine in the wind. [W] ≥ 0 */
   readonly windPotentialW: readonly Float64Array[];
   readonly baseAcW: Float64Array;
@@ -42,7 +44,10 @@ export interface DayFeed {
 }
 
 export interface FeedOptions {
-  readonly plant: Pick<PlantSettings, "arrays" | "charger" | "obstruction" | "wind">;
+  readonly plant: Pick<
+    PlantSettings,
+    "arrays" | "charger" | "irradianceSensor" | "obstruction" | "wind"
+  >;
   readonly sitePlace: Place;
   /** Holes over 10 min are filled with the last value; without this they are refused. */
   readonly mayBridge: boolean;
@@ -69,6 +74,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
     stepMs: series.stepMs,
     endMs: series.endMs ?? lastMs + series.stepMs,
     arrayPotentialW: potentials(series, options, place),
+    irradianceWm2: irradiances(series, options, place),
     windPotentialW: windPotentials(series, options),
     baseAcW: baseLoad(series, options),
     batteryTemperatureC:
@@ -123,6 +129,24 @@ function potentials(
       if (column !== undefined) column[row] = powerOf(array);
     }
   }
+}
+
+function irradiances(series: DaySeries, options: FeedOptions, place: Place): Float64Array | null {
+  const sensor = options.plant.irradianceSensor;
+  if (sensor === null || !series.columns.has("ghi_w_m2")) return null;
+  const skyOf = skyReader(series, options);
+  return series.timesMs.map((startMs, row) => {
+    if (skyOf.isDark(row)) return 0;
+    const atMs = startMs + series.stepMs / 2;
+    const sun = sunPosition(atMs, place.latitudeDeg, place.longitudeDeg);
+    const extraterrestrial = extraterrestrialWm2(meanDayOfYear(atMs));
+    return lightOnPlaneWm2(sensor, {
+      sun,
+      sky: skyOf.at(row, 90 - sun.altitudeDeg, extraterrestrial),
+      extraterrestrialWm2: extraterrestrial,
+      albedoFraction: DEFAULT_ALBEDO_FRACTION,
+    });
+  });
 }
 
 function windPotentials(series: DaySeries, options: FeedOptions): readonly Float64Array[] {

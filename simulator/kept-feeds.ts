@@ -26,6 +26,7 @@ export function keepFeeds(): typeof dayFeed {
 
 /** Everything that a feed depends on besides its day. */
 function keyOf({ plant, sitePlace, mayBridge }: FeedOptions): string {
-  const { arrays, charger, obstruction, wind } = plant;
-  return JSON.stringify([arrays, charger, obstruction, wind, sitePlace, mayBridge]);
+  const { arrays, charger, irradianceSensor, obstruction, wind } = plant;
+  const made = [arrays, charger, irradianceSensor, obstruction, wind];
+  return JSON.stringify([made, sitePlace, mayBridge]);
 }

@@ -4,6 +4,7 @@ import type {
   LoadObservation,
   Observation,
   PanelObservation,
+  Quality,
   Reading,
   SourceObservation,
 } from "../service/control/observation.ts";
@@ -63,6 +64,7 @@ export function createObserver(
     ...observeGenerator(site, truth, refreshes),
     dcLoadsPowerW: UNMAPPED,
     forecast: { todayWh: UNMAPPED, tomorrowWh: UNMAPPED },
+    irradianceWm2: observeIrradiance(control, truth, refreshes),
     unlearn: "none",
     loads: control.loads.map((load, i) => observeLoad({ load, truth, refreshes }, i)),
     panels: control.panels.map((_, i) => observePanel({ control, truth, refreshes }, i)),
@@ -120,6 +122,22 @@ function observeInverter(
     isFaulty,
     legPowersW: inverter.legs.map(() => UNMAPPED),
   };
+}
+
+/** A day that tells of no light has none for the sensor. */
+function observeIrradiance(
+  { irradianceSensor }: ControlSettings,
+  truth: PlantTruth,
+  refreshes: Refreshes,
+): Reading {
+  if (irradianceSensor === null) return UNMAPPED;
+  const reading: { value: number; quality: Quality; readonly ageMs: number } = { ...UNMAPPED };
+  refreshes.push(() => {
+    const isKnown = !Number.isNaN(truth.irradianceWm2);
+    reading.value = isKnown ? truth.irradianceWm2 : 0;
+    reading.quality = isKnown ? "fresh" : "waiting";
+  });
+  return reading;
 }
 
 /** The truth lists each kind in the order in which it stands among the sources. */

@@ -10,6 +10,7 @@ export function emptyInput(settings: PlantSettings): WritableInput {
   return {
     arrayPotentialW: new Float64Array(settings.arrays.length),
     windPotentialW: new Float64Array(settings.wind.length),
+    irradianceWm2: NaN,
     baseAcW: 0,
     batteryTemperatureC: 20,
     localMinute: 0,
@@ -28,6 +29,7 @@ export function fillInput(feed: DayFeed, row: number, input: WritableInput): voi
   for (let i = 0; i < feed.windPotentialW.length; i += 1) {
     input.windPotentialW[i] = feed.windPotentialW[i]?.[row] ?? 0;
   }
+  input.irradianceWm2 = feed.irradianceWm2?.[row] ?? NaN;
   input.baseAcW = feed.baseAcW[row] ?? 0;
   input.isGeneratorCalled = (feed.generatorW?.[row] ?? 0) > 0;
   input.batteryTemperatureC = feed.batteryTemperatureC[row] ?? 20;

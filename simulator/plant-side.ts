@@ -81,6 +81,8 @@ function readTruth(truth: PlantTruth, question: Question): SignalValue | null {
       return truth.isGeneratorRunning;
     case "generator.power":
       return truth.generatorW;
+    case "sky.irradiance":
+      return Number.isNaN(truth.irradianceWm2) ? null : truth.irradianceWm2;
     case "leg.{id}.power":
       return truth.inverterAcW / Math.max(1, control.inverter.legs.length);
     case "load.{id}.power":

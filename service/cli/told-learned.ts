@@ -91,13 +91,17 @@ function tellBase({ isKnown, hours }: Learned["baseLoad"]): string[] {
   return lines;
 }
 
-function tellSky({ clearnessFraction, days }: Learned["sky"]): string[] {
+function tellSky({ clearnessFraction, sensorFactor, days }: Learned["sky"]): string[] {
   const now =
     clearnessFraction === null
       ? "it was not seen yet how clear it is"
       : `when last seen, ${percent(clearnessFraction)} % of what is expected of a clear sky`;
   const shown = days.length === 0 ? "" : ` The last ones, in twelfths from sunrise to sunset:`;
-  const text = `Sky: ${now}; ${days.length} days on record.${shown}`;
+  const sensor =
+    sensorFactor === null
+      ? ""
+      : ` The arrays show ${percent(sensorFactor)} % of the clearness that the light sensor shows.`;
+  const text = `Sky: ${now}; ${days.length} days on record.${sensor}${shown}`;
   const rows = days.slice(-DAYS_SHOWN).map(({ date, clearnessFractions }) => {
     const parts = clearnessFractions.map((part) =>
       (part === null ? "." : percent(part)).padStart(CELL_WIDTH),

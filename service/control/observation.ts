@@ -139,6 +139,8 @@ export interface Observation {
   /** Everything on the battery bus that is neither source, battery nor inverter. [W] */
   readonly dcLoadsPowerW: Reading;
   readonly forecast: ForecastObservation;
+  /** On the irradiance sensor, in its own plane. [W/m²] */
+  readonly irradianceWm2: Reading;
   readonly unlearn: Unlearn;
   readonly loads: readonly LoadObservation[];
   readonly panels: readonly PanelObservation[];

@@ -38,6 +38,10 @@ export interface ClearnessMemory {
   readonly seenAtMs: number | null;
   /** …and the stretch of five minutes in which that was. */
   readonly seenSlot: number;
+  /** Clearness by the arrays over that by the irradiance sensor, on the whole. [1] > 0 */
+  readonly sensorFactor: number;
+  /** …seen together for so long. [ms] 0…a limit */
+  readonly sensorSeenMs: number;
   /** `clearness` at the end of the stretches before that, newest first; null: not seen then. */
   readonly past: readonly (number | null)[];
 }
@@ -58,6 +62,8 @@ export function initialPotential(settings: Pick<ControlSettings, "sources">): Po
       slowClearness: 1,
       seenAtMs: null,
       seenSlot: 0,
+      sensorFactor: 1,
+      sensorSeenMs: 0,
       past: [],
     },
   };

@@ -6,6 +6,12 @@
 import { modelPowerW, nearSun } from "../solar/array-model.ts";
 import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
 import type { ClearnessRange } from "./held-clearness.ts";
+import {
+  irradianceClearness,
+  sensedRange,
+  sensorFactorAfter,
+  sensorSeenAfter,
+} from "./irradiance.ts";
 import { itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
@@ -79,6 +85,8 @@ class Round {
   readonly #input: PotentialInput;
   readonly #isOpen: boolean;
   readonly #slot: number;
+  /** By the irradiance sensor; null: none, or it is in doubt. */
+  readonly #sensed: number | null;
   #held: ClearnessRange | null = null;
   #isKnown = true;
   #deliveredW = 0;
@@ -96,6 +104,7 @@ class Round {
     this.#input = input;
     this.#isOpen = isBatteryOpen(observation, input);
     this.#slot = Math.floor(observation.wallMs / SLOT_MS);
+    this.#sensed = irradianceClearness(observation, input.settings);
   }
 
   /** What a dump burns that nobody measures may be all that the turbine does not deliver. */
@@ -164,7 +173,8 @@ class Round {
       this.#isKnown = false;
       return;
     }
-    this.#held ??= heldClearness(sky, { clearness, forMs: monotonicMs - seenAtMs });
+    const held = { clearness, forMs: monotonicMs - seenAtMs };
+    this.#held ??= sensedRange(this.#sensed, sky) ?? heldClearness(sky, held);
     const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
     const { low, middle, high } = this.#held;
     const lowW = expectedW * (isOfHere ? low : low * ELSEWHERE_LOW);
@@ -254,6 +264,8 @@ class Round {
       slowClearness: slowClearness + (dtMs / (dtMs + SLOW_CLEARNESS_MS)) * (bright - slowClearness),
       seenAtMs: this.#observation.monotonicMs,
       seenSlot: this.#slot,
+      sensorFactor: sensorFactorAfter(sky, { seen, sensed: this.#sensed, dtMs }),
+      sensorSeenMs: sensorSeenAfter(sky, { sensed: this.#sensed, dtMs }),
       past,
     };
   }

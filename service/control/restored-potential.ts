@@ -1,4 +1,5 @@
 /** What was learned of the arrays, out of what the run before saved; nonsense counts as unseen. */
+import { SENSOR_WEIGHT_MS } from "./irradiance.ts";
 import type { ArrayResponse, ClearnessMemory, PotentialMemory } from "./potential-memory.ts";
 import { fieldOf, listOf, numberOf } from "./saved-fields.ts";
 import { isResponseFraction } from "./site-response.ts";
@@ -18,6 +19,7 @@ export function potentialAgain(
   const responses = listOf(saved, "responses");
   const { gapMs, past } = bridge;
   const sky = fieldOf(saved, "sky");
+  const blankSky = sensorAgain(blank.sky, sky);
   return {
     responses: blank.responses.map((response) =>
       responseAgain(
@@ -26,7 +28,7 @@ export function potentialAgain(
       ),
     ),
     slot: null,
-    sky: gapMs === null || gapMs > SKY_KEPT_MS ? blank.sky : skyAgain(blank.sky, sky, past),
+    sky: gapMs === null || gapMs > SKY_KEPT_MS ? blankSky : skyAgain(blankSky, sky, past),
   };
 }
 
@@ -56,4 +58,12 @@ function skyAgain(
     slowClearness: Math.min(1, Math.max(0, slowClearness)),
     seenAtMs: past(seenAtMs),
   };
+}
+
+/** How the sensor differs from the arrays does not grow old. */
+function sensorAgain(blank: ClearnessMemory, saved: unknown): ClearnessMemory {
+  const sensorFactor = numberOf(saved, "sensorFactor");
+  const seenMs = numberOf(saved, "sensorSeenMs");
+  if (sensorFactor === null || sensorFactor <= 0 || seenMs === null || seenMs < 0) return blank;
+  return { ...blank, sensorFactor, sensorSeenMs: Math.min(SENSOR_WEIGHT_MS, seenMs) };
 }

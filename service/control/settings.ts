@@ -1,10 +1,10 @@
 /**
- * What the control core needs to know about a site, in SI numbers only.
- *
- * `config/` reads the owner's file and produces this; the core never sees a file, a unit or a
- * default. Order matters: observations, memory and decisions list sources, panels and loads in the
- * order in which they stand here.
+ * What the control core needs to know about a site, in SI numbers only; `config/` makes it of the
+ * owner's file. Order matters: observations, memory and decisions list sources, panels and loads in
+ * the order in which they stand here.
  */
+
+import type { IrradianceSensorSettings } from "./sensor-settings.ts";
 
 export type Chemistry = "lfp" | "flooded" | "agm" | "gel";
 
@@ -289,6 +289,7 @@ export interface ControlSettings {
   readonly elevationM: number;
   readonly battery: BatterySettings;
   readonly sources: readonly SourceSettings[];
+  readonly irradianceSensor: IrradianceSensorSettings | null;
   readonly inverter: InverterSettings;
   readonly ruleCurve: RuleCurveSettings;
   readonly balance: BalanceSettings | null;

@@ -2,7 +2,7 @@
  * A person has something that was learned forgotten: a tree was felled, a freezer went, an element
  * was exchanged. It is part of what a tick observes, so that a recorded day can be reproduced.
  */
-import { initialResponse } from "./potential-memory.ts";
+import { initialPotential, initialResponse } from "./potential-memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import type { Unlearn } from "./observation.ts";
 import { NO_BASE } from "./outlook/base-profile.ts";
@@ -20,7 +20,7 @@ export function unlearned(memory: Memory, what: Exclude<Unlearn, "none">): Memor
 
 function withoutSky(memory: Memory): Memory {
   const { outlook, potential } = memory;
-  const sky = { clearness: null, slowClearness: 1, seenAtMs: null, seenSlot: 0, past: [] };
+  const { sky } = initialPotential({ sources: [] });
   return {
     ...memory,
     outlook: { ...outlook, sky: NO_SKY, plan: null },

@@ -2,7 +2,7 @@ import { faimanCellTemperatureC } from "./cell-temperature.ts";
 import { incidenceCosine } from "./incidence.ts";
 import type { SunPosition } from "./sun.ts";
 import { planeIrradiance } from "./transposition.ts";
-import type { SkyIrradiance } from "./transposition.ts";
+import type { PlaneIrradiance, SkyIrradiance } from "./transposition.ts";
 
 const RAD_PER_DEG = Math.PI / 180;
 
@@ -39,47 +39,67 @@ export function arrayDcPowerW(input: {
   return Math.max(0, (input.irradianceWm2 / 1000) * input.peakW * heat);
 }
 
-export interface ArrayPlane {
-  readonly peakW: number;
+interface Plane {
   readonly tiltDeg: number;
   readonly azimuthDeg: number;
 }
 
-export interface ArrayWeather {
+export interface ArrayPlane extends Plane {
+  readonly peakW: number;
+}
+
+interface PlaneWeather {
   readonly sun: SunPosition;
   readonly sky: SkyIrradiance;
   readonly extraterrestrialWm2: number;
+  readonly albedoFraction: number;
+}
+
+export interface ArrayWeather extends PlaneWeather {
   readonly airTemperatureC: number;
   readonly windMS: number;
-  readonly albedoFraction: number;
 }
 
 /** What the array could give at its terminals in this weather. [W] ≥ 0 */
 export function arrayPotentialW(array: ArrayPlane, weather: ArrayWeather): number {
-  const zenithDeg = 90 - weather.sun.altitudeDeg;
-  const cosine = incidenceCosine({
-    tiltDeg: array.tiltDeg,
-    azimuthDeg: array.azimuthDeg,
-    zenithDeg,
-    sunAzimuthDeg: weather.sun.azimuthDeg,
-  });
-  const plane = planeIrradiance({
-    tiltDeg: array.tiltDeg,
-    incidenceCosine: cosine,
-    zenithCosine: Math.cos(zenithDeg * RAD_PER_DEG),
-    sky: weather.sky,
-    extraterrestrialWm2: weather.extraterrestrialWm2,
-    albedoFraction: weather.albedoFraction,
-  });
-  const diffuseWm2 = plane.skyWm2 + plane.groundWm2;
+  const { cosine, light } = lightOn(array, weather);
+  const diffuseWm2 = light.skyWm2 + light.groundWm2;
   return arrayDcPowerW({
-    irradianceWm2: plane.directWm2 * incidenceModifier(cosine) + diffuseWm2,
+    irradianceWm2: light.directWm2 * incidenceModifier(cosine) + diffuseWm2,
     cellTemperatureC: faimanCellTemperatureC(
-      plane.directWm2 + diffuseWm2,
+      light.directWm2 + diffuseWm2,
       weather.airTemperatureC,
       weather.windMS,
     ),
     peakW: array.peakW,
     gammaPerK: DEFAULT_GAMMA_PER_K,
   });
+}
+
+/** Light on a plane, as a sensor measures it. [W/m²] ≥ 0 */
+export function lightOnPlaneWm2(plane: Plane, weather: PlaneWeather): number {
+  const { light } = lightOn(plane, weather);
+  return light.directWm2 + light.skyWm2 + light.groundWm2;
+}
+
+function lightOn(
+  plane: Plane,
+  weather: PlaneWeather,
+): { readonly cosine: number; readonly light: PlaneIrradiance } {
+  const zenithDeg = 90 - weather.sun.altitudeDeg;
+  const cosine = incidenceCosine({
+    tiltDeg: plane.tiltDeg,
+    azimuthDeg: plane.azimuthDeg,
+    zenithDeg,
+    sunAzimuthDeg: weather.sun.azimuthDeg,
+  });
+  const light = planeIrradiance({
+    tiltDeg: plane.tiltDeg,
+    incidenceCosine: cosine,
+    zenithCosine: Math.cos(zenithDeg * RAD_PER_DEG),
+    sky: weather.sky,
+    extraterrestrialWm2: weather.extraterrestrialWm2,
+    albedoFraction: weather.albedoFraction,
+  });
+  return { cosine, light };
 }

@@ -11,10 +11,9 @@ export type IsPastLimit = (value: SignalValue) => boolean;
 /** @returns null for a signal that no interlock watches. */
 export function limitOf(signal: SignalSettings, control: ControlSettings): IsPastLimit | null {
   const { battery, inverter } = control;
-  const { highVoltageV } = battery;
   switch (signal.key) {
     case "battery.voltage":
-      return outside({ min: battery.lowVoltageV, max: highVoltageV ?? Number.POSITIVE_INFINITY });
+      return outside({ min: battery.lowVoltageV, max: battery.highVoltageV ?? Infinity });
     case "battery.soc":
       return below(battery.floorFraction - battery.floorMarginFraction);
     case "battery.dischargeBlocked":
@@ -62,6 +61,7 @@ export function limitOf(signal: SignalSettings, control: ControlSettings): IsPas
     case "generator.power":
     case "forecast.today":
     case "forecast.tomorrow":
+    case "sky.irradiance":
     case "load.{id}.flow":
     case "load.{id}.level":
     case "battery.current":

@@ -64,6 +64,7 @@ export function readObservation(
       todayWh: table.readNumber("forecast.today", null),
       tomorrowWh: table.readNumber("forecast.tomorrow", null),
     },
+    irradianceWm2: table.readNumber("sky.irradiance", null),
     loads: control.loads.map(({ id }) => readLoad(table, id, loadRequest(id))),
     panels: control.panels.map(({ id }) => ({
       isClosed: table.readBoolean("panel.{id}.report", id),

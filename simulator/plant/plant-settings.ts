@@ -60,11 +60,18 @@ export interface ArrayPlantSettings {
   readonly currentLimitA: number | null;
 }
 
+interface Plane {
+  readonly tiltDeg: number;
+  readonly azimuthDeg: number;
+}
+
 export interface PlantSettings {
   readonly battery: BatteryPlantSettings;
   readonly charger: ChargerSettings;
   readonly inverter: InverterPlantSettings;
   readonly arrays: readonly ArrayPlantSettings[];
+  /** Stands where nothing shades it; null: the site has none. */
+  readonly irradianceSensor: Plane | null;
   /** Between the recorded light and the arrays; a recorded power has it in itself. */
   readonly obstruction: Obstruction;
   readonly hydro: readonly HydroPlantSettings[];
@@ -131,6 +138,7 @@ export function plantSettings(site: SiteSettings): PlantSettings {
       overloadS: 60,
     },
     obstruction: { hazeFraction: 0, horizon: [] },
+    irradianceSensor: site.control.irradianceSensor,
     arrays: sources.flatMap((source) => (source.kind === "array" ? [source] : [])),
     hydro: sources.flatMap((source) =>
       source.kind === "hydro" ? [{ id: source.id, powerW: HYDRO_SHARE * source.peakW }] : [],

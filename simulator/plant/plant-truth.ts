@@ -33,6 +33,8 @@ export interface PlantTruth {
   readonly turbineDeliveredW: Float64Array;
   /** Burnt by each turbine's own dump. [W] ≥ 0 */
   readonly turbineDumpW: Float64Array;
+  /** In the sensor's plane, in the shed without ridges; NaN: nothing tells. [W/m²] */
+  irradianceWm2: number;
   isGeneratorRunning: boolean;
   /** What its charger gives to the bus; never part of the potential. [W] */
   generatorW: number;
@@ -90,6 +92,7 @@ export function createTruth(settings: PlantSettings): PlantTruth {
     turbinePotentialW: Float64Array.from({ length: turbineCount }, (_, i) => hydro[i]?.powerW ?? 0),
     turbineDeliveredW: new Float64Array(turbineCount),
     turbineDumpW: new Float64Array(turbineCount),
+    irradianceWm2: NaN,
     isGeneratorRunning: false,
     generatorW: 0,
     generatorFuelL: 0,

@@ -26,6 +26,8 @@ export interface PlantInput {
   readonly arrayPotentialW: Float64Array;
   /** What each turbine in the wind could give at the battery bus. [W] ≥ 0 */
   readonly windPotentialW: Float64Array;
+  /** On the irradiance sensor; NaN: the day does not tell. [W/m²] ≥ 0 */
+  readonly irradianceWm2: number;
   /** Everyday use, AC. [W] ≥ 0 */
   readonly baseAcW: number;
   readonly batteryTemperatureC: number;
@@ -151,6 +153,7 @@ function limitPotential({ truth, settings }: Parts, input: PlantInput): void {
   for (let i = 0; i < settings.wind.length; i += 1) {
     truth.turbinePotentialW[settings.hydro.length + i] = input.windPotentialW[i] ?? 0;
   }
+  truth.irradianceWm2 = input.irradianceWm2;
   truth.potentialW = truth.sunPotentialW;
   for (let i = 0; i < truth.turbinePotentialW.length; i += 1) {
     truth.potentialW += truth.turbinePotentialW[i] ?? 0;

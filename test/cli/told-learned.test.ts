@@ -88,6 +88,15 @@ describe("what was learned, as text", () => {
     expect(text).toMatch(/water-heater: 980 W \(rated \d+ W\), not seen \(rated \d+ W\)/u);
   });
 
+  it("tells how arrays and light sensor compare, where they were seen together", () => {
+    const { potential } = wideSky();
+    expect(textOf(wideSky())).not.toContain("light sensor");
+    const sky = { ...potential.sky, sensorFactor: 0.93, sensorSeenMs: 60_000 };
+    const text = textOf({ ...wideSky(), potential: { ...potential, sky } });
+    expect(text.replaceAll(/\s+/gu, " ")).toContain("The arrays show 93 % of the clearness");
+    expect(text.split("\n").filter((line) => line.length > 80)).toEqual([]);
+  });
+
   it("tells what forecasts were worth, once there was one", () => {
     expect(textOf(wideSky())).not.toContain("Forecasts");
     const one = forecastDays(3);

@@ -15,6 +15,8 @@ test("a list entry is reached by its id, a signal by its dotted name", () => {
     "loads.water-heater.stages.1=3 kW",
     "telemetry.array.roof.power.topic=elsewhere/roof",
     "telemetry.battery.soc.stale=30 s",
+    "telemetry.forecast.today={ topic: weather, unit: kWh }",
+    "telemetry.sky.irradiance={ topic: shed/sun, unit: W/m², stale: 20 s }",
     "battery.peukert=1.02",
     "web.tokenFile=/run/token",
     "broker={ url: mqtt://127.0.0.1:1999 }",
@@ -27,6 +29,10 @@ test("a list entry is reached by its id, a signal by its dotted name", () => {
     site.telemetry.filter(({ key }) => key === wanted).map((signal) => feedOf(signal))[0];
   expect(feed("array.{id}.power")?.topic).toBe("elsewhere/roof");
   expect(feed("battery.soc")?.staleMs).toBe(30_000);
+  expect(feed("forecast.today")?.topic).toBe("weather");
+  expect(feed("sky.irradiance")?.staleMs).toBe(20_000);
+  // Nothing says how it lies.
+  expect(site.control.irradianceSensor).toMatchObject({ tiltDeg: 0 });
   expect(site.control.battery.peukertExponent).toBe(1.02);
   expect(site.web.tokenFile).toBe("/run/token");
   expect(site.broker.url).toBe("mqtt://127.0.0.1:1999");

@@ -51,7 +51,19 @@ const VALID = validSite(
 
 const row = rowsOf(VALID);
 
+const CURVE = "ruleCurve: { mode: fixed, at: 94 % }";
+
 const ROWS: readonly Row[] = [
+  row(
+    CURVE,
+    `irradianceSensor: ‸{ tilt: 38 deg, azimuth: 172 deg }\n${CURVE}`,
+    "sensor-not-mapped irradianceSensor sky.irradiance",
+  ),
+  row(
+    CURVE,
+    `irradianceSensor: { tilt: ‸38, azimuth: 9 deg }\n${CURVE}`,
+    "unit-missing irradianceSensor.tilt deg",
+  ),
   row("shed/+/gauge", '‸"shed/a+/gauge"', "wrong-text telemetry.battery.soc.topic + alone"),
   row("shed/+/gauge", '‸"shed/#/gauge"', "wrong-text telemetry.battery.soc.topic # alone"),
   row("shed/+/gauge", '‸"$SYS/+"', "wrong-text telemetry.battery.soc.topic starting with $"),
@@ -171,7 +183,7 @@ test.each(ROWS)("$code at $key ($to)", (wrong) => {
 });
 
 test("the rows are all there", () => {
-  expect(ROWS.length).toBe(40);
+  expect(ROWS.length).toBe(42);
 });
 
 const FEED = {

@@ -136,6 +136,7 @@ export function site(over: Partial<ControlSettings> = {}): ControlSettings {
         currentLimitA: null,
       },
     ],
+    irradianceSensor: null,
     inverter: {
       continuousW: 8000,
       continuousVA: 8000,
@@ -251,6 +252,7 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
     unlearn: "none",
     dcLoadsPowerW: unmapped,
     forecast: { todayWh: unmapped, tomorrowWh: unmapped },
+    irradianceWm2: unmapped,
     loads: scene.loads ?? settings.loads.map(() => loadObservation()),
     panels: scene.panels ?? settings.panels.map(() => panelObservation()),
     ...scene.over,

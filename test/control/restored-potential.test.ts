@@ -14,8 +14,18 @@ const learned: PotentialMemory = {
     cells: response.cells.with(300, 0.7).with(301, 0.4),
   })),
   slot: { slot: 1, measuredW: [1], modelW: [1], ticks: [1] },
-  sky: { clearness: 0.6, slowClearness: 0.7, seenAtMs: 5000, seenSlot: 9, past: [0.6, 0.5] },
+  sky: {
+    clearness: 0.6,
+    slowClearness: 0.7,
+    seenAtMs: 5000,
+    seenSlot: 9,
+    sensorFactor: 0.9,
+    sensorSeenMs: 7_200_000,
+    past: [0.6, 0.5],
+  },
 };
+
+const sensorAlone = { ...blank.sky, sensorFactor: 0.9, sensorSeenMs: 3_600_000 };
 
 function again(saved: unknown, over: Partial<typeof bridge> | { gapMs: null } = {}) {
   const given: unknown = JSON.parse(JSON.stringify(saved));
@@ -36,7 +46,19 @@ describe("what was learned of the arrays, after a restart", () => {
   ])("is known again after %s, but not the sky", (_name, gapMs) => {
     const found = potentialAgain(blank, learned, { ...bridge, gapMs });
     expect(found.responses).toStrictEqual(learned.responses);
-    expect(found.sky).toBe(blank.sky);
+    expect(found.sky).toEqual(sensorAlone);
+  });
+
+  it.each([
+    { sensorFactor: 0, sensorSeenMs: 1 },
+    { sensorFactor: -2, sensorSeenMs: 1 },
+    { sensorFactor: 1.2, sensorSeenMs: -1 },
+    { sensorFactor: "1", sensorSeenMs: 1 },
+    { sensorFactor: 1.2 },
+  ])("nothing is taken over of a light sensor that cannot be: %j", (sensor) => {
+    const none = { sensorFactor: null, sensorSeenMs: null };
+    const found = again({ ...learned, sky: Object.assign({ ...learned.sky }, none, sensor) });
+    expect(found.sky).toMatchObject({ clearness: 0.6, sensorFactor: 1, sensorSeenMs: 0 });
   });
 
   it("is blank out of the file of a version that did not learn it", () => {
@@ -66,7 +88,7 @@ describe("what was learned of the arrays, after a restart", () => {
     ["seenAtMs", null],
     ["slowClearness", null],
   ])("takes no sky whose %s is %s", (key, value) => {
-    expect(again({ ...learned, sky: { ...learned.sky, [key]: value } }).sky).toBe(blank.sky);
+    expect(again({ ...learned, sky: { ...learned.sky, [key]: value } }).sky).toEqual(sensorAlone);
   });
 
   it("holds the sky within what a sky can be", () => {

@@ -6,6 +6,7 @@
 import { loadSite } from "../../config/load.ts";
 import { createLocalCalendar } from "../../config/local-calendar.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
+import { itemAt } from "../../service/control/item-at.ts";
 import { initialPotential } from "../../service/control/potential-memory.ts";
 import { step } from "../../service/control/step.ts";
 import { arrayPotentialW } from "../../service/solar/array.ts";
@@ -15,6 +16,7 @@ import type { SunPosition } from "../../service/solar/sun.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { replay } from "../../simulator/replay.ts";
 import { SKY_KINDS } from "../../simulator/weather/cloud.ts";
+import type { SkyKind } from "../../simulator/weather/cloud.ts";
 import { createRandom } from "../../simulator/weather/random.ts";
 import { syntheticDay } from "../../simulator/weather/synthetic-day.ts";
 
@@ -58,11 +60,20 @@ const THROTTLED_FRACTION = 0.9;
 const TRUTH_MIN_W = 300;
 
 export interface Throttled {
+  readonly sky: SkyKind;
+  /** By the site's clock. */
+  readonly hour: number;
   readonly truthW: number;
   readonly lowW: number | null;
   readonly middleW: number | null;
   readonly highW: number | null;
 }
+
+/** As in the settings; the sensor stands free of ridges and trees, and clean. */
+const SENSOR = [
+  'telemetry.sky.irradiance={ topic: shed/sun, unit: "W/m2" }',
+  "irradianceSensor={ tilt: 38 deg, azimuth: 172 deg }",
+];
 
 export interface Trial {
   readonly seed: number;
@@ -72,11 +83,13 @@ export interface Trial {
 }
 
 /** Every minute after the learning in which a tenth of the sun or more was thrown away. */
-export function throttledMinutes(trial: Trial): readonly Throttled[] {
-  const site = loadSite({ path: MALGA });
+export function throttledMinutes(trial: Trial, hasSensor: boolean): readonly Throttled[] {
+  const site = loadSite({ path: MALGA, overrides: hasSensor ? SENSOR : [] });
   const found: Throttled[] = [];
   let before: { readonly truthW: number; readonly deliveredW: number } | null = null;
   let minute = 0;
+  const skies = skiesOf(trial);
+  const firstDay = Date.parse(trial.from) / DAY_MS;
   replay({
     site,
     days: quirkyDays(site, trial),
@@ -87,12 +100,15 @@ export function throttledMinutes(trial: Trial): readonly Throttled[] {
     mayBridge: false,
     plant: null,
     // What is decided at an instant was measured in the step before it.
-    onDecision: ({ site: { potentialLowW, potentialW, potentialHighW } }) => {
+    onDecision: ({ site: { potentialLowW, potentialW, potentialHighW } }, at) => {
+      const { localDay, localMinute } = at;
       minute += 1;
       if (minute <= LEARNING_DAYS * 1440 || before === null) return;
       const { truthW, deliveredW } = before;
       if (deliveredW > THROTTLED_FRACTION * truthW || truthW < TRUTH_MIN_W) return;
-      found.push({ truthW, lowW: potentialLowW, middleW: potentialW, highW: potentialHighW });
+      const ends = { lowW: potentialLowW, middleW: potentialW, highW: potentialHighW };
+      const sky = itemAt(skies, localDay - firstDay).kind;
+      found.push({ sky, hour: Math.floor(localMinute / 60), truthW, ...ends });
     },
     onStep: ({ truth }) => {
       before = { truthW: truth.potentialW, deliveredW: truth.deliveredW };
@@ -110,6 +126,8 @@ export interface Gain {
   readonly onSure: number;
   readonly onTry: number;
   readonly failedTries: number;
+  /** …of those that were started on what is sure. */
+  readonly failedSure: number;
 }
 
 /**
@@ -121,7 +139,8 @@ export interface Gain {
 export function gainOf(trial: Trial, knowsArrays: boolean): Gain {
   const site = loadSite({ path: MALGA, overrides: ["ruleCurve={ mode: outlook }"] });
   const nothing = initialPotential(site.control);
-  const counts = { onSure: 0, onTry: 0, failedTries: 0 };
+  const counts = { onSure: 0, onTry: 0, failedTries: 0, failedSure: 0 };
+  const isSure = site.control.loads.map(() => false);
   const { totals } = replay({
     site,
     days: quirkyDays(site, trial),
@@ -133,10 +152,15 @@ export function gainOf(trial: Trial, knowsArrays: boolean): Gain {
     mayBridge: false,
     plant: null,
     onDecision: ({ verdicts }) => {
-      for (const { code } of verdicts) {
+      for (const [index, { code }] of verdicts.entries()) {
         if (code === "running-hidden") counts.onSure += 1;
         if (code === "running-hidden-maybe") counts.onTry += 1;
-        if (code === "stopped-try") counts.failedTries += 1;
+        if (code === "running-hidden" || code === "running-hidden-maybe") {
+          isSure[index] = code === "running-hidden";
+        }
+        if (code !== "stopped-try") continue;
+        counts.failedTries += 1;
+        if (isSure[index] === true) counts.failedSure += 1;
       }
     },
   });
@@ -185,14 +209,26 @@ function median(values: readonly number[]): number {
   return sorted[Math.floor(sorted.length / 2)] ?? NaN;
 }
 
-export function* quirkyDays(site: SiteSettings, trial: Trial): Generator<DaySeries> {
+interface DaySky {
+  readonly kind: SkyKind;
+  /** What haze leaves. [1] 0…1 */
+  readonly clearFraction: number;
+}
+
+function skiesOf({ seed, days }: Trial): readonly DaySky[] {
+  const random = createRandom(seed + 1_000_000);
+  const { hazeFraction } = quirksOf(seed);
+  return Array.from({ length: days }, () => ({
+    kind: SKY_KINDS[Math.min(2, Math.floor(random.uniform() * 3))] ?? "clear",
+    clearFraction: 1 - hazeFraction * random.uniform(),
+  }));
+}
+
+function* quirkyDays(site: SiteSettings, trial: Trial): Generator<DaySeries> {
   const quirks = quirksOf(trial.seed);
-  const random = createRandom(trial.seed + 1_000_000);
   const startMs = Date.parse(`${trial.from}T00:00:00Z`);
-  for (let day = 0; day < trial.days; day += 1) {
+  for (const [day, { kind, clearFraction }] of skiesOf(trial).entries()) {
     const localDate = new Date(startMs + day * DAY_MS).toISOString().slice(0, 10);
-    const kind = SKY_KINDS[Math.min(2, Math.floor(random.uniform() * 3))] ?? "clear";
-    const clearFraction = 1 - quirks.hazeFraction * random.uniform();
     const made = syntheticDay({ site, localDate, seed: trial.seed * 1000 + day, kind });
     yield withQuirks(made, { site, quirks, clearFraction });
   }

@@ -80,6 +80,7 @@ export const arbitraryObservation: fc.Arbitrary<Observation> = fc.record(
     generatorPowerW: numeric,
     dcLoadsPowerW: numeric,
     forecast: fc.record({ todayWh: numeric, tomorrowWh: numeric }, fixed),
+    irradianceWm2: numeric,
     unlearn: fc.constantFrom("none", "base", "sky", "array.roof", "load.heater"),
     loads: fc.array(load, { maxLength: 2 }),
     panels: fc.array(panel, { maxLength: 2 }),

@@ -71,6 +71,7 @@ test("a kept feed is the same object only for the same day in the same light", (
   for (const changed of [
     { ...OPTIONS, plant: hazy },
     { ...OPTIONS, plant: { ...plant, arrays: [] } },
+    { ...OPTIONS, plant: { ...plant, irradianceSensor: { tiltDeg: 9, azimuthDeg: 90 } } },
     { ...OPTIONS, plant: { ...plant, charger: { ...plant.charger, efficiencyFraction: 0.5 } } },
     { ...OPTIONS, sitePlace: { latitudeDeg: -42, longitudeDeg: 147 } },
     { ...OPTIONS, mayBridge: true },
@@ -82,4 +83,22 @@ test("a kept feed is the same object only for the same day in the same light", (
   const again = feedOf(day, OPTIONS);
   expect(again).toEqual(first);
   expect(feedOf(sample(), OPTIONS)).not.toBe(again);
+});
+
+test("the light on a sensor: as recorded where it lies flat, more of a low sun where it is tilted", () => {
+  const on = (tiltDeg: number) => {
+    const irradianceSensor = { tiltDeg, azimuthDeg: 180 };
+    return dayFeed(sample(), { ...OPTIONS, plant: { ...plant, irradianceSensor } });
+  };
+  const global = sample().columns.get("ghi_w_m2") ?? new Float64Array();
+  const flat = on(0).irradianceWm2 ?? new Float64Array();
+  // The three instruments of the record do not agree to the last per cent.
+  expect(Math.abs(energyWh(flat) / energyWh(global) - 1)).toBeLessThan(0.03);
+  expect(on(40).irradianceWm2).not.toEqual(flat);
+  expect(dayFeed(sample(), OPTIONS).irradianceWm2).toBeNull();
+  const potential = new Map([["pv_potential_w", global]]);
+  const dark = { ...sample(), columns: new Map([...potential, ["base_load_w", global] as const]) };
+  const irradianceSensor = { tiltDeg: 0, azimuthDeg: 180 };
+  const options = { ...OPTIONS, plant: { ...plant, irradianceSensor } };
+  expect(dayFeed(dark, options).irradianceWm2).toBeNull();
 });

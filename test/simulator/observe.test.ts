@@ -16,6 +16,7 @@ test("a perfect set of meters tells what is so, in the order of the settings", (
   plant.step(60, {
     arrayPotentialW: Float64Array.of(4000),
     windPotentialW: new Float64Array(0),
+    irradianceWm2: NaN,
     baseAcW: 500,
     batteryTemperatureC: 12,
     localMinute: 720,

@@ -17,6 +17,7 @@ function input(
   return {
     arrayPotentialW: Float64Array.of(changes.sunW ?? 0),
     windPotentialW: Float64Array.of(changes.windW ?? 0),
+    irradianceWm2: NaN,
     baseAcW: 300,
     batteryTemperatureC: 15,
     localMinute: 720,

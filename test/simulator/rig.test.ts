@@ -109,6 +109,7 @@ function createRealRig(): ReturnType<typeof createTestBus> & { readonly rig: Rig
       ...positions,
       arrayPotentialW: Float64Array.of(5_000),
       windPotentialW: new Float64Array(0),
+      irradianceWm2: NaN,
       baseAcW: 400,
       batteryTemperatureC: 20,
       localMinute: 720,

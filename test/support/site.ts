@@ -176,6 +176,7 @@ export function testControl(): ControlSettings {
     sources: [
       { id: "roof", kind: "array", peakW: 6600, tiltDeg: 38, azimuthDeg: 172, currentLimitA: null },
     ],
+    irradianceSensor: null,
     inverter: {
       continuousW: 8000,
       continuousVA: 8000,

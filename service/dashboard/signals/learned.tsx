@@ -121,10 +121,15 @@ function arrayText(array: LearnedView["arrays"][number], format: Format): string
   return `Array ${id}: ${general}; ${seen}.`;
 }
 
-function skyText({ clearnessFraction, days }: LearnedView["sky"], format: Format): string {
+function skyText(
+  { clearnessFraction, sensorFactor, days }: LearnedView["sky"],
+  format: Format,
+): string {
   const now =
     clearnessFraction === null ? "not seen yet" : `${format.share(clearnessFraction)} of clear`;
-  return `Sky: ${now}; ${format.number(days.length)} days on record.`;
+  const sensor =
+    sensorFactor === null ? "" : ` Light sensor: arrays show ${format.share(sensorFactor)} of it.`;
+  return `Sky: ${now}; ${format.number(days.length)} days on record.${sensor}`;
 }
 
 function loadText({ label, stages }: LearnedView["loads"][number], format: Format): string {

@@ -76,6 +76,7 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
 }
 
 const UNMAPPED = { value: 0, quality: "unmapped", ageMs: 0 } as const;
+const NO_SENSOR = { sensorFactor: 1, sensorSeenMs: 0 };
 const NO_FORECAST = { todayWh: UNMAPPED, tomorrowWh: UNMAPPED };
 const OBSERVED = [
   "monotonicMs",
@@ -108,17 +109,24 @@ function withNewFields(start: JournalStart): JournalStart {
   const loadSettings = settings.loads.map((load) =>
     Object.hasOwn(load, "deadline") ? load : { ...load, deadline: null },
   );
+  const irradianceSensor = settings.irradianceSensor ?? null;
   return {
     ...start,
-    memory: { ...memory, loads },
-    settings: { ...settings, loads: loadSettings },
+    memory: { ...withSensor(memory), loads },
+    settings: { ...settings, irradianceSensor, loads: loadSettings },
   };
 }
 
-/** Before anything could be forgotten on request, nothing said so; nor did anybody forecast. */
+function withSensor(memory: JournalStart["memory"]): JournalStart["memory"] {
+  if (!Object.hasOwn(memory, "potential")) return memory;
+  const { potential } = memory;
+  return { ...memory, potential: { ...potential, sky: { ...NO_SENSOR, ...potential.sky } } };
+}
+
+/** Before anything could be forgotten, nothing said so; nor was there a forecast or a sensor. */
 function withNewSignals(observation: Observation): Observation {
-  const since = { unlearn: "none", forecast: NO_FORECAST } as const;
-  return Object.hasOwn(observation, "forecast") ? observation : { ...since, ...observation };
+  const since = { unlearn: "none", forecast: NO_FORECAST, irradianceWm2: UNMAPPED } as const;
+  return Object.hasOwn(observation, "irradianceWm2") ? observation : { ...since, ...observation };
 }
 
 function has<Key extends string>(row: unknown, keys: readonly Key[]): row is Record<Key, unknown> {

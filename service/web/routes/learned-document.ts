@@ -36,6 +36,9 @@ export const learnedSchema = z.object({
   }),
   sky: z.object({
     clearnessFraction: fraction.nullable(),
+    sensorFactor: fraction.nullable().meta({
+      description: "Clearness by the arrays over that by the irradiance sensor; null: not seen",
+    }),
     days: z.array(
       z.object({
         date: z.iso.date(),
