@@ -30,12 +30,18 @@ const APPLIANCE = {
 };
 
 const { values } = parseArgs({
-  options: { data: { type: "string" }, days: { type: "string", default: "365" } },
+  options: {
+    data: { type: "string" },
+    days: { type: "string", default: "365" },
+    /** The station on which the confidence may be fitted, instead of the scored ones. */
+    development: { type: "boolean", default: false },
+  },
 });
 const protocol = readProtocol();
-const { refineSeeds, householdSeeds } = protocol.score;
+const years = values.development ? protocol.develop : protocol.score;
+const { refineSeeds, householdSeeds } = years;
 for (const site of protocol.sites) {
-  for (const station of protocol.score.data) {
+  for (const station of years.data) {
     const year = {
       station,
       folder: values.data,
