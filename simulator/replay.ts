@@ -17,6 +17,7 @@ import type { Outcome, OutcomeReport, OutcomeStep } from "./outcome.ts";
 import { recordedCalendar } from "./recorded-calendar.ts";
 import { createPlant } from "./plant/plant.ts";
 import { emptyInput, fillInput } from "./plant-input.ts";
+import type { ReferenceOf, ReferenceRun } from "./kept-references.ts";
 import { createReference } from "./reference.ts";
 import { plantSettings } from "./plant/plant-settings.ts";
 import type { PlantSettings } from "./plant/plant-settings.ts";
@@ -39,10 +40,15 @@ export interface ReplayOptions {
    * null: nobody listens.
    */
   readonly onDecision: ((decision: Decision, observation: Observation) => void) | null;
-  /** Absent: `dayFeed`. */
-  readonly feedOf?: typeof dayFeed;
+  /** For several runs over the same days: what they have in common. Absent: nothing is kept. */
+  readonly kept?: KeptBetweenRuns;
   /** Called after every step with what came of it; the same object is filled again at the next. */
   readonly onStep?: ((step: OutcomeStep) => void) | null;
+}
+
+export interface KeptBetweenRuns {
+  readonly feedOf: typeof dayFeed;
+  readonly referenceOf: ReferenceOf;
 }
 
 /** @throws UserError if a day cannot be replayed. */
@@ -54,7 +60,7 @@ export function replay(options: ReplayOptions): OutcomeReport {
     longitudeDeg: site.control.longitudeDeg,
   };
   const run = createRun(options, settings);
-  const feedOf = options.feedOf ?? dayFeed;
+  const feedOf = options.kept?.feedOf ?? dayFeed;
   let outcome: Outcome | null = null;
   for (const series of options.days) {
     const feed = feedOf(series, { plant: settings, sitePlace, mayBridge: options.mayBridge });
@@ -77,6 +83,16 @@ function isSamePlace(control: Place, place: Place): boolean {
   return control.latitudeDeg === latitudeDeg && control.longitudeDeg === longitudeDeg;
 }
 
+function startReference(options: ReplayOptions, settings: PlantSettings): ReferenceRun {
+  const { site, startFraction, stepS, mayBridge } = options;
+  const { battery, latitudeDeg, longitudeDeg } = site.control;
+  const { sunsetTargetFraction } = battery;
+  const sitePlace = { latitudeDeg, longitudeDeg };
+  const days = { timeZone: site.timeZone, sitePlace, stepS, mayBridge };
+  const referenceOf = options.kept?.referenceOf ?? createReference;
+  return referenceOf({ settings, startFraction, sunsetTargetFraction }, days);
+}
+
 type Run = (feed: DayFeed, outcome: Outcome) => void;
 
 function createRun(options: ReplayOptions, settings: PlantSettings): Run {
@@ -84,9 +100,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   const plant = createPlant(settings, options.startFraction);
   const input = emptyInput(settings);
   const observe = createObserver(site, plant.truth);
-  const { startFraction } = options;
-  const { sunsetTargetFraction } = site.control.battery;
-  const reference = createReference({ settings, startFraction, sunsetTargetFraction });
+  const reference = startReference(options, settings);
   // One object for the whole run: made anew at each step it would cost as much as the shed.
   const done: Writable<OutcomeStep> = {
     dtS: options.stepS,

@@ -7,32 +7,35 @@ import { invariant } from "../service/control/invariant.ts";
 import { step } from "../service/control/step.ts";
 import type { DaySeries } from "./days/day-file.ts";
 import { keepFeeds } from "./kept-feeds.ts";
+import { keepReferences } from "./kept-references.ts";
 import { plantOf } from "./plant/plant-changes.ts";
 import { replay } from "./replay.ts";
+import type { KeptBetweenRuns } from "./replay.ts";
 import type { TrialInput, TrialMessage, TrialOrder } from "./trials.ts";
 
 type Tell = (message: TrialMessage) => void;
+type KeptInput = TrialInput & { readonly kept: KeptBetweenRuns };
 
 invariant(parentPort !== null, "this file runs in a worker thread");
 serve(parentPort);
 
 function serve(port: MessagePort): void {
-  let input: TrialInput | null = null;
-  const feedOf = keepFeeds();
+  let input: KeptInput | null = null;
   const tell: Tell = (message) => port.postMessage(message);
   port.on("message", (order: TrialOrder) => {
     if (order.kind === "days") {
-      input = order.input;
+      const kept = { feedOf: keepFeeds(), referenceOf: keepReferences() };
+      input = { ...order.input, kept };
       return;
     }
     invariant(input !== null, "the days are sent before the first settings");
-    tell(tryOut(order, { ...input, feedOf }, tell));
+    tell(tryOut(order, input, tell));
   });
 }
 
 function tryOut(
   { index, site }: Extract<TrialOrder, { readonly kind: "try" }>,
-  input: TrialInput & { readonly feedOf: ReturnType<typeof keepFeeds> },
+  input: KeptInput,
   tell: Tell,
 ): TrialMessage {
   try {
@@ -46,7 +49,7 @@ function tryOut(
       mayBridge: input.mayBridge,
       plant: plantOf(site, input.changes),
       onDecision: null,
-      feedOf: input.feedOf,
+      kept: input.kept,
     });
     return { kind: "report", index, report };
   } catch (error) {
