@@ -61,5 +61,16 @@ export const outcomeSchema = z.strictObject({
     .strictObject({ low: ranged, high: ranged })
     .nullable()
     .describe("within which the totals lie, where part of the potential was inferred"),
+  unused: z
+    .strictObject({
+      unwantedWh: figure,
+      batteryFirstWh: figure,
+      tooLittleWh: figure,
+      itsTurnWh: figure,
+      noRoomWh: figure,
+      heldOffWh: figure,
+    })
+    .nullable()
+    .describe("what of curtailedWh a load would have taken, and why it did not"),
   perDay: z.array(z.strictObject({ date: z.iso.date(), ...totals })),
 });

@@ -3,6 +3,7 @@
  * print. It is fed step by step with what was true and what was decided, whoever made them.
  */
 import type { SiteSettings } from "../config/site-settings.ts";
+import type { Verdict } from "../service/control/decision.ts";
 import { createAbsorptionDays } from "./absorption-days.ts";
 import type { AbsorptionDays } from "./absorption-days.ts";
 import type { BoundFigures, ReconstructedRange } from "./compared-figures.ts";
@@ -14,6 +15,8 @@ import type { PlantTruth } from "./plant/plant-truth.ts";
 import { roundFigures } from "./rounding.ts";
 import { createSunsetWatch } from "./sunset-watch.ts";
 import type { SunsetStep } from "./sunset-watch.ts";
+import { createUnusedLedger } from "./unused-ledger.ts";
+import type { UnusedFigures } from "./unused-ledger.ts";
 
 export interface Totals {
   /** AC energy that opportunity loads took. */
@@ -71,6 +74,8 @@ export interface OutcomeReport {
   readonly bound: BoundFigures | null;
   /** null: everything that counts was measured, or was given as such. */
   readonly range: ReconstructedRange | null;
+  /** What of `curtailedWh` a load would have taken, and why not; null: reasons were not told. */
+  readonly unused: UnusedFigures | null;
   readonly perDay: readonly DayTotals[];
 }
 
@@ -78,6 +83,8 @@ export interface OutcomeReport {
 export interface Decided {
   readonly loadStages: readonly number[];
   readonly site: { readonly ruleCurveFraction: number };
+  /** On each load; null: not told. */
+  readonly verdicts: readonly Pick<Verdict, "code">[] | null;
 }
 
 export interface OutcomeStep extends SunsetStep {
@@ -115,6 +122,7 @@ const SAME_WITHIN = 0.001;
 /** @param place - Where sunset is reckoned: the recording's place or the site's. */
 export function createOutcome(site: SiteSettings, plant: PlantSettings, place: Place): Outcome {
   const ledger = createLoadLedger(site.control.loads.map((load) => load.id));
+  const unused = createUnusedLedger(site.control);
   const book: Book = {
     site,
     days: [],
@@ -137,6 +145,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
       addSunset(book, today, step);
       addAbsorption(book, step);
       today.starts += ledger.add(step.dtS, step.truth, step.decision.loadStages);
+      unused.add(step.dtS, step.truth, step.decision.verdicts);
     },
     report() {
       return roundFigures({
@@ -148,6 +157,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
         loads: ledger.figures(),
         bound: null,
         range: null,
+        unused: unused.figures(),
         perDay: book.days,
       } satisfies OutcomeReport);
     },

@@ -1,6 +1,7 @@
 /** What a replay amounted to, as text of at most 80 columns. */
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { OutcomeReport, Totals } from "../../simulator/outcome.ts";
+import { unusedParts } from "../../simulator/report/unused-words.ts";
 import type { Decision } from "../control/decision.ts";
 import { explainVerdict } from "../control/explain.ts";
 import type { Observation } from "../control/observation.ts";
@@ -63,6 +64,7 @@ export function reportText(input: ReportInput): string {
     "",
     ...loadTable(report),
     "",
+    ...unusedLines(report),
     ...closingLines(report.totals),
     ...rangeLines(report),
     ...boundLines(report),
@@ -103,10 +105,23 @@ function loadTable(report: OutcomeReport): readonly string[] {
   return table(heads, rows);
 }
 
+/** As wide as a year's worth in kWh. */
+const ENERGY_WIDTH = 12;
+
+/** Where something is to be gained: from more room to store, or from other thresholds. */
+function unusedLines({ unused }: OutcomeReport): readonly string[] {
+  const meaning = "unused: what the arrays could have given and nobody took.";
+  const parts = unused === null ? [] : unusedParts(unused);
+  if (parts.length === 0) return [meaning];
+  return [
+    `${meaning} Of it:`,
+    ...parts.map(({ energyWh, words }) => `${energy(energyWh).padStart(ENERGY_WIDTH)}  ${words}`),
+  ];
+}
+
 /** What went wrong, in words; a figure of 0 is said too, for it is the point of the exercise. */
 function closingLines(totals: Totals): readonly string[] {
   return [
-    `unused: what the arrays could have given and nobody took.`,
     `reserve: what these loads drew from the battery below the rule curve.`,
     `Everyday use without power: ${energy(totals.unservedWh)}.`,
     `By these loads: ${count(totals.reserveDays, "day")} below the floor, ` +

@@ -42,10 +42,11 @@ export function createRemoteService(
   });
   const say = (message: FromRig): void =>
     bus.publish(rigTopic(site.id), JSON.stringify(message), { qos: 1, isRetained: false });
-  const lastDecision = (): Decided | null =>
-    turned === null
-      ? null
-      : { loadStages: turned.loadStages, site: { ruleCurveFraction: turned.ruleCurveFraction } };
+  const lastDecision = (): Decided | null => {
+    if (turned === null) return null;
+    const { loadStages, ruleCurveFraction } = turned;
+    return { loadStages, site: { ruleCurveFraction }, verdicts: null };
+  };
   return {
     lastDecision,
     decisionCount: () => turned?.decisions ?? 0,

@@ -9,6 +9,7 @@ import { PAGE_STYLE } from "./page-style.ts";
 import { clock, loadClass, ribbonSvg } from "./ribbon.ts";
 import type { RibbonFrame } from "./ribbon.ts";
 import type { RibbonDay } from "./ribbon-record.ts";
+import { unusedParts } from "./unused-words.ts";
 
 export interface ReportPageInput {
   readonly site: SiteSettings;
@@ -38,6 +39,7 @@ ${HATCH}
 </header>
 <main>
 ${summary(report)}
+${whyUnused(report)}
 <section aria-labelledby="loads-head">
 <h2 id="loads-head">Loads</h2>
 ${loadTable(site, report)}
@@ -104,6 +106,17 @@ function summary({ totals, bound, range }: OutcomeReport): string {
   ];
   const entries = figures.map(([name, value]) => `<div><dt>${name}</dt><dd>${value}</dd></div>`);
   return `<dl class="summary">${entries.join("\n")}</dl>`;
+}
+
+/** Where something is to be gained: from more room to store, or from other thresholds. */
+function whyUnused({ unused }: OutcomeReport): string {
+  const parts = unused === null ? [] : unusedParts(unused);
+  if (parts.length === 0) return "";
+  const rows = parts.map(({ energyWh, words }) => row(words, [energy(energyWh)]));
+  return `<section aria-labelledby="unused-head">
+<h2 id="unused-head">What was thrown away</h2>
+${table(["power that nobody took", "energy"], rows)}
+</section>`;
 }
 
 function loadTable(site: SiteSettings, report: OutcomeReport): string {

@@ -44,6 +44,7 @@ test("the JSON Schema names the keys in their order", () => {
       "loads",
       "bound",
       "range",
+      "unused",
       "perDay",
     ],
   ]);

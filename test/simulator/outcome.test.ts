@@ -68,6 +68,7 @@ test("keys and their order are those of the interface", () => {
       "loads",
       "bound",
       "range",
+      "unused",
       "perDay",
     ],
   ]);
