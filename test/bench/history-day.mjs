@@ -61,6 +61,9 @@ export function createSignals({ loads, isWhole }) {
       isGeneratorRunning: UNMAPPED_TRUTH,
       generatorPowerW: UNMAPPED,
       dcLoadsPowerW: UNMAPPED,
+      forecast: { todayWh: UNMAPPED, tomorrowWh: UNMAPPED },
+      irradianceWm2: UNMAPPED,
+      unlearn: "none",
       loads: meters.map((meter, index) => ({
         reportedStage: reading(meter, stages[index]),
         powerW: reading(meter, loadPower(index)),
@@ -73,6 +76,7 @@ export function createSignals({ loads, isWhole }) {
         pipeTemperatureC: UNMAPPED,
         isPressed: UNMAPPED_TRUTH,
         request: "none",
+        requestForMs: 0,
       })),
       panels: arePanelsClosed.map((isClosed) => ({
         isClosed: reading(inverter, isClosed),
