@@ -18,6 +18,7 @@ import { daysOf } from "./weather-year.mjs";
 
 const MINUTE_MS = 60_000;
 const STEP_MS = 600_000;
+const DAY_MS = 86_400_000;
 const APPLIANCE = {
   id: "washer",
   label: "Washing machine",
@@ -97,7 +98,7 @@ function lived(site, days) {
       site: decision.site,
       settings: settingsNow,
       appliances: [APPLIANCE],
-      localTimeAt: calendar,
+      localTimeAt: clockOf(observation),
     };
     const { refusal, advice } = guidanceOf(input);
     const now = refusal === null ? advice[0].now : null;
@@ -110,6 +111,16 @@ function lived(site, days) {
       battery: curveBattery(control.battery, memory.outlook),
     };
   }
+}
+
+/** The record's own clock, by which everyday use was learned; not that of the site's zone. */
+function clockOf({ wallMs, localDay, localMinute }) {
+  const aheadMs = localDay * DAY_MS + localMinute * MINUTE_MS - wallMs;
+  return (atMs) => {
+    const localMs = atMs + aheadMs;
+    const day = Math.floor(localMs / DAY_MS);
+    return { localDay: day, localMinute: Math.floor((localMs - day * DAY_MS) / MINUTE_MS) };
+  };
 }
 
 function judged({ asked, cameW, control }) {

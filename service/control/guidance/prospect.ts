@@ -40,9 +40,15 @@ export const STEP_MS = 600_000;
 export const STEP_H = STEP_MS / 3_600_000;
 /** Where the settings name no caution, because their curve is fixed. Ours, no source. [1] */
 const USUAL_CAUTION = 0.8;
-/** Share of days that fall below the doubtful side. [1] */
+/** Share of days that fall below the doubtful side… [1] */
 const DOUBTFUL_TAIL = 0.05;
+/**
+ * …and everyday use beside it: as many standard deviations, for hours that differ by chance from
+ * what is usual for each; of the few before sunset each counts for more than of a whole day's.
+ */
+const DOUBTFUL_DEVIATIONS = 1.645;
 const MINUTES_PER_HOUR = 60;
+const HOUR_MS = 3_600_000;
 
 export interface LocalInstant {
   /** Days since 1970-01-01 of the local date. */
@@ -156,7 +162,7 @@ interface Frame extends ProspectInput {
   readonly localTimes: readonly LocalInstant[];
 }
 
-/** The same share of a day's clear-sky power over each day, on each of the sides. */
+/** The same over each day: a share of clear-sky power, or of the hours' spreads. */
 interface SkySide {
   readonly today: number;
   readonly tomorrow: number;
@@ -170,12 +176,12 @@ function sidesOf(frame: Frame): Record<"middle" | "cautious" | "doubtful", Side>
   const [todayDoubtful, tomorrowDoubtful] = clearnessAt(Math.min(tail, DOUBTFUL_TAIL), frame);
   const middle = netPowers(
     { today: todayClearness.expected, tomorrow: tomorrowClearness.expected },
-    { steady: 1, spreads: 0 },
+    { steady: 1, day: NEVER, night: 0 },
     frame,
   );
   const cautious = netPowers(
     { today: todayClearness.cautious, tomorrow: tomorrowClearness.cautious },
-    { steady: STEADY_CAUTIOUS, spreads: 1 },
+    { steady: STEADY_CAUTIOUS, day: CAUTIOUS_DAYS, night: NIGHT_SPREADS },
     frame,
   );
   const doubtful = netPowers(
@@ -183,7 +189,7 @@ function sidesOf(frame: Frame): Record<"middle" | "cautious" | "doubtful", Side>
       today: Math.min(todayClearness.cautious, todayDoubtful.cautious),
       tomorrow: Math.min(tomorrowClearness.cautious, tomorrowDoubtful.cautious),
     },
-    { steady: STEADY_CAUTIOUS, spreads: 1 },
+    { steady: STEADY_CAUTIOUS, day: doubtfulSpreads(frame), night: NIGHT_SPREADS },
     frame,
   );
   const cautiousCurve = curveOf(cautious, frame);
@@ -201,6 +207,18 @@ function sidesOf(frame: Frame): Record<"middle" | "cautious" | "doubtful", Side>
     cautious: side(cautious, cautiousCurve),
     doubtful: side(doubtful, curveOf(doubtful, frame)),
   };
+}
+
+const NEVER: SkySide = { today: 0, tomorrow: 0 };
+const CAUTIOUS_DAYS: SkySide = { today: DAY_SPREADS, tomorrow: DAY_SPREADS };
+
+/** Of the hours of light that are left, and of all those of tomorrow. */
+function doubtfulSpreads({ clearDays, fromMs }: Frame): SkySide {
+  const of = ({ sunriseMs, sunsetMs }: ClearDay): number => {
+    const leftMs = (sunsetMs ?? 0) - Math.max(fromMs, sunriseMs ?? 0);
+    return Math.max(DAY_SPREADS, DOUBTFUL_DEVIATIONS / Math.sqrt(Math.max(1, leftMs / HOUR_MS)));
+  };
+  return { today: of(clearDays.today), tomorrow: of(clearDays.tomorrow) };
 }
 
 /** What the loads go by, at the beginning of a step; null: it is not known for then. [1] */
@@ -239,15 +257,17 @@ function clearnessAt(
 
 function netPowers(
   sky: SkySide,
-  careful: { readonly steady: number; readonly spreads: number },
+  careful: { readonly steady: number; readonly day: SkySide; readonly night: number },
   { outlook, clearDays, observation, localTimes, fromMs }: Frame,
 ): readonly number[] {
   const { base, steadyW } = outlook;
   return localTimes.map(({ localDay, localMinute }, step) => {
     const clearW = clearPowerAt(clearDays, fromMs + (step + 0.5) * STEP_MS);
     const hour = Math.floor(localMinute / MINUTES_PER_HOUR);
-    const spreads = careful.spreads * (clearW > 0 ? DAY_SPREADS : NIGHT_SPREADS);
-    const clearness = localDay === observation.localDay ? sky.today : sky.tomorrow;
+    const isToday = localDay === observation.localDay;
+    const clearness = isToday ? sky.today : sky.tomorrow;
+    const daySpreads = isToday ? careful.day.today : careful.day.tomorrow;
+    const spreads = clearW > 0 ? daySpreads : careful.night;
     const baseW = expectedBaseW(base, { localDay, hour }) + spreads * baseSpreadW(base, hour);
     return clearness * clearW + careful.steady * steadyW - baseW;
   });

@@ -305,6 +305,28 @@ describe("the prospect", () => {
     }
   });
 
+  test("the fewer hours are left, the more each may differ from what is usual for it", () => {
+    const { sunsetMs } = clearDays.today;
+    /** Spreads of an hour that the doubtful side counts with now. */
+    const spreadsAt = (wallMs: number): number => {
+      const doubtfulW = (spreadW: number): number => {
+        const base = { ...outlook.base, spreadW: outlook.base.spreadW.map(() => spreadW) };
+        const now = { ...observation, wallMs };
+        const found = prospectOf({ ...input, observation: now, outlook: { ...outlook, base } });
+        return found!.doubtful.netW[1]!;
+      };
+      return (doubtfulW(0) - doubtfulW(100)) / 100;
+    };
+    const hoursBefore = (hours: number): number => spreadsAt(sunsetMs! - hours * 3_600_000);
+    // 1.645 standard deviations of a normal distribution: one in twenty lies beyond; by √n.
+    // A prospect begins with the step in which now lies, at most ten minutes ago.
+    expect(hoursBefore(1)).toBeLessThanOrEqual(1.645);
+    expect(hoursBefore(1)).toBeGreaterThan(1.645 / Math.sqrt(7 / 6));
+    expect(hoursBefore(4)).toBeLessThanOrEqual(1.645 / 2);
+    expect(hoursBefore(4)).toBeGreaterThan(1.645 / Math.sqrt(25 / 6));
+    expect(hoursBefore(0.3)).toBeCloseTo(1.645, 6);
+  });
+
   test("after a day without sunset it follows the next one", () => {
     const today = { ...clearDays.today, sunriseMs: null, sunsetMs: null };
     const { sunsetSteps, isDay } = prospectOf({ ...input, clearDays: { ...clearDays, today } })!;
