@@ -25,6 +25,8 @@ const others = EXAMPLE_ALL.filter(([topic]) => topic !== BATTERY_TOPIC);
 let memory = initialMemory(control, nowMs);
 let messages = 0;
 
+const NO_REQUEST = { request: "none", forMs: 0 };
+
 /** Every message is made anew, as it comes from a socket; some topics and payloads are odd. */
 function speak(count) {
   for (let index = 0; index < count; index += 1) {
@@ -49,7 +51,9 @@ function tick() {
     localDay: Math.floor(wallMs / MS_PER_DAY),
     localMinute: Math.floor((wallMs % MS_PER_DAY) / 60_000),
     isBrokerConnected: true,
-    requestFor: () => "none",
+    loadRequest: () => NO_REQUEST,
+    panelRequest: () => "none",
+    unlearn: "none",
   });
   ({ memory } = step(memory, observation, control));
 }
