@@ -3,6 +3,8 @@ import axe from "axe-core";
 import { chromium } from "playwright-core";
 import type { Browser, BrowserContextOptions, Page } from "playwright-core";
 
+const PAGE_LIMIT_MS = 50_000;
+
 export async function openBrowser(): Promise<Browser> {
   const given = process.env["CHROMIUM"];
   return chromium.launch({
@@ -24,6 +26,8 @@ export async function openPage(
   options: BrowserContextOptions = {},
 ): Promise<WatchedPage> {
   const context = await browser.newContext({ locale: "en-GB", ...options });
+  // A day that is worked out again takes a busy machine long; the test's own limit is above.
+  context.setDefaultTimeout(PAGE_LIMIT_MS);
   const page = await context.newPage();
   const troubles: string[] = [];
   const requests: string[] = [];
