@@ -29,7 +29,9 @@ const TOTALS = [
   "sunsetMisses absorptionMisses starts reconstructedFraction boundShareFraction regretWh",
 ].flatMap((line) => line.split(" "));
 const LOAD = "energyWh usefulWh starts shortestRunS shortestRestS longestRunS".split(" ");
-const REPORT = "formatVersion days plant settings totals loads bound range unused perDay".split(" ");
+const REPORT = "formatVersion days plant settings totals loads bound range unused perDay".split(
+  " ",
+);
 
 describe("demo", () => {
   it("--json prints one object, its keys in the documented order, and nothing else", async () => {
