@@ -63,14 +63,13 @@ export const outcomeSchema = z.strictObject({
     .describe("within which the totals lie, where part of the potential was inferred"),
   unused: z
     .strictObject({
-      unwantedWh: figure,
-      batteryFirstWh: figure,
-      tooLittleWh: figure,
-      itsTurnWh: figure,
-      noRoomWh: figure,
-      heldOffWh: figure,
+      unwantedWh: figure.describe("no load wanted more"),
+      batteryFirstWh: figure.describe("a load waited for the battery"),
+      tooLittleWh: figure.describe("too little for a load, or not sure to be enough"),
+      itsTurnWh: figure.describe("a load rested, or waited its turn"),
+      noRoomWh: figure.describe("inverter, feeder, legs or battery had no room"),
+      heldOffWh: figure.describe("a load was held off"),
     })
-    .nullable()
     .describe("what of curtailedWh a load would have taken, and why it did not"),
   perDay: z.array(z.strictObject({ date: z.iso.date(), ...totals })),
 });

@@ -74,8 +74,8 @@ export interface OutcomeReport {
   readonly bound: BoundFigures | null;
   /** null: everything that counts was measured, or was given as such. */
   readonly range: ReconstructedRange | null;
-  /** What of `curtailedWh` a load would have taken, and why not; null: reasons were not told. */
-  readonly unused: UnusedFigures | null;
+  /** What of `curtailedWh` a load would have taken, and why it did not. */
+  readonly unused: UnusedFigures;
   readonly perDay: readonly DayTotals[];
 }
 
@@ -83,8 +83,8 @@ export interface OutcomeReport {
 export interface Decided {
   readonly loadStages: readonly number[];
   readonly site: { readonly ruleCurveFraction: number };
-  /** On each load; null: not told. */
-  readonly verdicts: readonly Pick<Verdict, "code">[] | null;
+  /** On each load. */
+  readonly verdicts: readonly Pick<Verdict, "code">[];
 }
 
 export interface OutcomeStep extends SunsetStep {

@@ -108,7 +108,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
     localDay: 0,
     localMinute: 0,
     truth: plant.truth,
-    decision: { loadStages: [], site: { ruleCurveFraction: 0 }, verdicts: null },
+    decision: { loadStages: [], site: { ruleCurveFraction: 0 }, verdicts: [] },
     reference: reference.truth,
     inferredFraction: 0,
   };

@@ -26,16 +26,15 @@ export interface UnusedFigures {
 }
 
 export interface UnusedLedger {
-  /** @param verdicts - On each load; null: not told, and nothing is known from here on. */
+  /** @param verdicts - On each load, in the order of the settings. */
   add(
     dtS: number,
     truth: Pick<PlantTruth, "potentialW" | "deliveredW"> & {
       readonly loadPowerW: ArrayLike<number>;
     },
-    verdicts: readonly Pick<Verdict, "code">[] | null,
+    verdicts: readonly Pick<Verdict, "code">[],
   ): void;
-  /** null: reasons were not always told. */
-  figures(): Readonly<UnusedFigures> | null;
+  figures(): Readonly<UnusedFigures>;
 }
 
 const S_PER_H = 3600;
@@ -49,12 +48,10 @@ export function createUnusedLedger({ loads, inverter }: ControlSettings): Unused
     noRoomWh: 0,
     heldOffWh: 0,
   };
-  let isTold = true;
   return {
     add(dtS, { potentialW, deliveredW, loadPowerW }, verdicts) {
-      if (verdicts === null) isTold = false;
       let leftW = potentialW - deliveredW;
-      if (verdicts === null || leftW <= 0) return;
+      if (leftW <= 0) return;
       const hours = dtS / S_PER_H;
       for (let i = 0; i < loads.length && leftW > 0; i += 1) {
         const [load, verdict] = [loads[i], verdicts[i]];
@@ -67,7 +64,7 @@ export function createUnusedLedger({ loads, inverter }: ControlSettings): Unused
       }
       unused.unwantedWh += Math.max(0, leftW) * hours;
     },
-    figures: () => (isTold ? { ...unused } : null),
+    figures: () => ({ ...unused }),
   };
 }
 

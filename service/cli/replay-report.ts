@@ -111,7 +111,7 @@ const ENERGY_WIDTH = 12;
 /** Where something is to be gained: from more room to store, or from other thresholds. */
 function unusedLines({ unused }: OutcomeReport): readonly string[] {
   const meaning = "unused: what the arrays could have given and nobody took.";
-  const parts = unused === null ? [] : unusedParts(unused);
+  const parts = unusedParts(unused);
   if (parts.length === 0) return [meaning];
   return [
     `${meaning} Of it:`,

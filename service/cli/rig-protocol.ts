@@ -7,10 +7,13 @@
  * of yesterday said moves nobody's time.
  */
 import { z } from "zod";
+import { VERDICT_CODES } from "../control/verdict-codes.ts";
+import type { VerdictCode } from "../control/verdict-codes.ts";
 
 const run = z.string().min(1);
 const elapsedMs = z.number().min(0);
 const count = z.int().min(0);
+const verdictCode = z.custom<VerdictCode>((code) => Object.hasOwn(VERDICT_CODES, String(code)));
 
 const beginSchema = z.object({
   kind: z.literal("begin"),
@@ -49,6 +52,7 @@ const fromServiceSchema = z.discriminatedUnion("kind", [
     /** What the rig's books want to know of the last decision. */
     loadStages: z.array(z.number()),
     ruleCurveFraction: z.number(),
+    loadCodes: z.array(verdictCode),
   }),
   z.object({ kind: z.literal("left"), run }),
 ]);

@@ -44,8 +44,9 @@ export function createRemoteService(
     bus.publish(rigTopic(site.id), JSON.stringify(message), { qos: 1, isRetained: false });
   const lastDecision = (): Decided | null => {
     if (turned === null) return null;
-    const { loadStages, ruleCurveFraction } = turned;
-    return { loadStages, site: { ruleCurveFraction }, verdicts: null };
+    const { loadStages, ruleCurveFraction, loadCodes } = turned;
+    const verdicts = loadCodes.map((code) => ({ code }));
+    return { loadStages, site: { ruleCurveFraction }, verdicts };
   };
   return {
     lastDecision,

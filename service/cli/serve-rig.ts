@@ -154,17 +154,20 @@ async function follow({ daemon, history, clock, run, steps, say }: Following): P
     }
     clock.advanceTo(said.elapsedMs);
     await waitFor("what was kept", () => history?.isBehind() !== true);
-    const { loadStages, ruleCurveFraction } = decidedBy(last);
     const commands = daemon.commanded();
     const { elapsedMs } = said;
-    say({ kind: "turned", run, elapsedMs, commands, decisions, loadStages, ruleCurveFraction });
+    say({ kind: "turned", run, elapsedMs, commands, decisions, ...decidedBy(last) });
   }
 }
 
 function decidedBy(decision: Decision | null) {
   if (decision === null) throw new Error("the rig's step has brought no decision");
-  const { loadStages, site } = decision;
-  return { loadStages: [...loadStages], ruleCurveFraction: site.ruleCurveFraction };
+  const { loadStages, site, verdicts } = decision;
+  return {
+    loadStages: [...loadStages],
+    ruleCurveFraction: site.ruleCurveFraction,
+    loadCodes: verdicts.map(({ code }) => code),
+  };
 }
 
 /** Where the settings themselves live, the real shed does. */

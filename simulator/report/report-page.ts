@@ -110,7 +110,7 @@ function summary({ totals, bound, range }: OutcomeReport): string {
 
 /** Where something is to be gained: from more room to store, or from other thresholds. */
 function whyUnused({ unused }: OutcomeReport): string {
-  const parts = unused === null ? [] : unusedParts(unused);
+  const parts = unusedParts(unused);
   if (parts.length === 0) return "";
   const rows = parts.map(({ energyWh, words }) => row(words, [energy(energyWh)]));
   return `<section aria-labelledby="unused-head">
