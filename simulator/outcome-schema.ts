@@ -66,7 +66,7 @@ export const outcomeSchema = z.strictObject({
       unwantedWh: figure.describe("no load wanted more"),
       batteryFirstWh: figure.describe("a load waited for the battery"),
       tooLittleWh: figure.describe("too little for a load, or not sure to be enough"),
-      itsTurnWh: figure.describe("a load rested, or waited its turn"),
+      itsTurnWh: figure.describe("a load rested, or waited its turn or its hours"),
       noRoomWh: figure.describe("inverter, feeder, legs or battery had no room"),
       heldOffWh: figure.describe("a load was held off"),
     })

@@ -145,7 +145,7 @@ export function createOutcome(site: SiteSettings, plant: PlantSettings, place: P
       addSunset(book, today, step);
       addAbsorption(book, step);
       today.starts += ledger.add(step.dtS, step.truth, step.decision.loadStages);
-      unused.add(step.dtS, step.truth, step.decision.verdicts);
+      unused.add(step.dtS, step.truth, step.decision);
     },
     report() {
       return roundFigures({

@@ -17,7 +17,7 @@ export interface UnusedFigures {
   batteryFirstWh: number;
   /** It was too little for a load that waited, or nobody could be sure that it was enough. */
   tooLittleWh: number;
-  /** A load rested, or waited its turn. */
+  /** A load rested, or waited its turn or its hours. */
   itsTurnWh: number;
   /** Inverter, feeder, legs or battery had no room for a load. */
   noRoomWh: number;
@@ -26,15 +26,20 @@ export interface UnusedFigures {
 }
 
 export interface UnusedLedger {
-  /** @param verdicts - On each load, in the order of the settings. */
+  /** @param decided - For each load, in the order of the settings. */
   add(
     dtS: number,
     truth: Pick<PlantTruth, "potentialW" | "deliveredW"> & {
       readonly loadPowerW: ArrayLike<number>;
     },
-    verdicts: readonly Pick<Verdict, "code">[],
+    decided: DecidedLoads,
   ): void;
   figures(): Readonly<UnusedFigures>;
+}
+
+interface DecidedLoads {
+  readonly loadStages: readonly number[];
+  readonly verdicts: readonly Pick<Verdict, "code">[];
 }
 
 const S_PER_H = 3600;
@@ -49,7 +54,7 @@ export function createUnusedLedger({ loads, inverter }: ControlSettings): Unused
     heldOffWh: 0,
   };
   return {
-    add(dtS, { potentialW, deliveredW, loadPowerW }, verdicts) {
+    add(dtS, { potentialW, deliveredW, loadPowerW }, { loadStages, verdicts }) {
       let leftW = potentialW - deliveredW;
       if (leftW <= 0) return;
       const hours = dtS / S_PER_H;
@@ -57,7 +62,8 @@ export function createUnusedLedger({ loads, inverter }: ControlSettings): Unused
         const [load, verdict] = [loads[i], verdicts[i]];
         if (load === undefined || verdict === undefined) continue;
         const reason = UNUSED_REASONS[verdict.code];
-        const moreW = reason === "unwanted" ? 0 : couldAddW(load, loadPowerW[i] ?? 0, verdict);
+        const isOn = (loadStages[i] ?? 0) > 0;
+        const moreW = reason === "unwanted" ? 0 : couldAddW(load, loadPowerW[i] ?? 0, isOn);
         const takenW = Math.min(leftW, moreW / inverter.efficiencyFraction);
         leftW -= takenW;
         addTo(unused, reason, takenW * hours);
@@ -69,8 +75,7 @@ export function createUnusedLedger({ loads, inverter }: ControlSettings): Unused
 }
 
 /** A load that is on and draws nothing has opened its own thermostat: it wants nothing. [W] AC */
-function couldAddW(load: LoadSettings, drawnW: number, { code }: Pick<Verdict, "code">): number {
-  const isOn = code.startsWith("running") || code.startsWith("sockets-");
+function couldAddW(load: LoadSettings, drawnW: number, isOn: boolean): number {
   if (isOn && drawnW === 0) return 0;
   return Math.max(0, largestPowerW(load) - drawnW);
 }

@@ -4,7 +4,7 @@ const WORDS: readonly (readonly [keyof UnusedFigures, string])[] = [
   ["unwantedWh", "that no load wanted"],
   ["batteryFirstWh", "while the battery came first"],
   ["tooLittleWh", "too little for a load, or not sure to be enough"],
-  ["itsTurnWh", "while a load rested or waited its turn"],
+  ["itsTurnWh", "while a load rested, or waited its turn or its hours"],
   ["noRoomWh", "for which inverter, wires or battery had no room"],
   ["heldOffWh", "while a load was held off"],
 ];

@@ -21,7 +21,8 @@ function hour(
 ): UnusedFigures {
   const ledger = createUnusedLedger(control);
   const verdicts = codes.map((code) => ({ code }));
-  ledger.add(3600, { potentialW: 3000, deliveredW, loadPowerW }, verdicts);
+  const loadStages = codes.map((code) => (code.startsWith("running") ? 1 : 0));
+  ledger.add(3600, { potentialW: 3000, deliveredW, loadPowerW }, { loadStages, verdicts });
   return ledger.figures();
 }
 
@@ -62,6 +63,12 @@ describe("what nobody took, by the reason", () => {
   test("one that is on and draws nothing has had enough by its own thermostat", () => {
     const unused = hour(["running", "quota-run-met"], { loadPowerW: [0, 0] });
     expect(unused).toEqual({ ...NOTHING, unwantedWh: 2000 });
+  });
+
+  test("sockets that an overload has switched off could have taken it, and hours are a turn", () => {
+    const unused = hour(["sockets-overload", "outside-window"], { deliveredW: 0 });
+    expect(unused.noRoomWh).toBeCloseTo(2000 / efficiencyFraction, 6);
+    expect(unused.itsTurnWh).toBeGreaterThan(0);
   });
 
   test("no room and held off are told apart", () => {
