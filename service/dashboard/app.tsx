@@ -1,5 +1,5 @@
 /** The frame of all pages: the site's name, the ways to the pages, and how old it all is. */
-import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { SiteView } from "../site-view.ts";
 import { ask } from "./api.ts";
 import { after } from "./browser-clock.ts";
@@ -177,11 +177,14 @@ function useSite(isNew: boolean | null, isSignedIn: boolean | null): SiteView | 
   return site;
 }
 
-/** After a change of page a screen reader goes on at its beginning, not in the old link. */
+/**
+ * After a change of page a screen reader goes on at its beginning, not in the old link: moved
+ * together with the content, before it is painted, so that no key goes to what is gone.
+ */
 function useFocusOnChange(page: Page) {
   const main = useRef<HTMLElement>(null);
   const shown = useRef(page);
-  useEffect(() => {
+  useLayoutEffect(() => {
     if (shown.current === page) return;
     shown.current = page;
     main.current?.focus({ preventScroll: true });
