@@ -55,7 +55,8 @@ export function stagesOf(load: LoadSection): readonly number[] {
     case "switched":
       return [load.power];
     case "staged":
-      return load.stages;
+      // As it was read, engines keep it as a list of anything, and in the core all others with it.
+      return load.stages.map((powerW) => powerW);
     case "modulating":
       return [load.power.least];
     case "sockets":

@@ -24,7 +24,19 @@ export function numberAt(list: readonly number[], index: number): number {
 }
 
 /**
- * The same for numbers of which some are missing, which engines keep in a third way.
+ * The same for small whole numbers, such as stages and counts, which engines keep in a form of
+ * their own: read where other numbers are, each list would be made over at its first reading.
+ *
+ * @throws InvariantError if the list has no such place.
+ */
+export function countAt(list: readonly number[], index: number): number {
+  const item = list[index];
+  invariant(item !== undefined, "the list must have this count");
+  return item;
+}
+
+/**
+ * The same for numbers of which some are missing, which engines keep in yet another way.
  *
  * @throws InvariantError if the list has no such place.
  */

@@ -13,7 +13,7 @@ import { inverterFreeW, inverterTakenVA, legFreeVA, shareOnLeg } from "./headroo
 import { startsUnseenMs } from "./readings.ts";
 import { plannedMostW } from "./room.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { countAt, itemAt, numberAt } from "./item-at.ts";
 import type { ModulatingSettings } from "./settings.ts";
 
 /** Meter noise: less than this is neither charge nor discharge. [W] Ours, no source */
@@ -64,7 +64,7 @@ function runningFollowers(order: readonly LoadTurn[], result: Schedule): Followe
   const running: Follower[] = [];
   for (const turn of order) {
     const { modulating } = turn.settings;
-    const isOn = turn.memory.stage > 0 && numberAt(result.stages, turn.index) > 0;
+    const isOn = turn.memory.stage > 0 && countAt(result.stages, turn.index) > 0;
     const { index, memory, settings, observation } = turn;
     if (modulating === null || !isOn) continue;
     running.push({ index, memory, settings, observation, limits: modulating });
@@ -76,7 +76,7 @@ function runningFollowers(order: readonly LoadTurn[], result: Schedule): Followe
 function hasChanged(order: readonly LoadTurn[], result: Schedule): boolean {
   return order.some(
     ({ index, memory }) =>
-      numberAt(result.stages, index) !== memory.stage ||
+      countAt(result.stages, index) !== memory.stage ||
       numberAt(result.powersW, index) !== memory.powerW,
   );
 }

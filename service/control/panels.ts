@@ -8,7 +8,7 @@ import { isSeenOff, saysOn } from "./actuators.ts";
 import type { Verdict } from "./decision.ts";
 import { feederOverload, hasWeldedMember, mustPanelOpen } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { countAt, itemAt } from "./item-at.ts";
 import type { PanelMemory } from "./memory.ts";
 import type { PanelObservation } from "./observation.ts";
 import { timedVerdict, verdictOf } from "./verdict.ts";
@@ -127,7 +127,7 @@ function hasRunningMember(turn: PanelTurn, input: InterlockInput): boolean {
   const { loads } = input.settings;
   for (let index = 0; index < loads.length; index += 1) {
     const isMember = itemAt(loads, index).panelIndex === turn.index;
-    if (isMember && numberAt(turn.stages, index) > 0) return true;
+    if (isMember && countAt(turn.stages, index) > 0) return true;
   }
   return false;
 }

@@ -12,7 +12,7 @@ import {
   sensorFactorAfter,
   sensorSeenAfter,
 } from "./irradiance.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { countAt, itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
 import type { ArraySettings, SteadySourceSettings } from "./settings.ts";
@@ -189,7 +189,7 @@ class Round {
     const { measuredW: measured, modelW: model, ticks } = this.#next;
     measured[index] = numberAt(measured, index) + measuredW;
     model[index] = numberAt(model, index) + modelW;
-    ticks[index] = numberAt(ticks, index) + 1;
+    ticks[index] = countAt(ticks, index) + 1;
   }
 
   /** Lists of this tick's own, to be added to. */
@@ -241,7 +241,7 @@ class Round {
     const sun = nearSun(settings, (slot.slot + 0.5) * SLOT_MS);
     const { slowClearness } = this.#memory.sky;
     return this.#memory.responses.map((response, index) => {
-      const ticks = numberAt(slot.ticks, index);
+      const ticks = countAt(slot.ticks, index);
       const modelW = numberAt(slot.modelW, index);
       if (ticks < ticksMin || modelW === 0) return response;
       return learnResponse(response, sun, {

@@ -11,7 +11,7 @@ import { eventsBetween } from "./events.ts";
 import { checkLists } from "./check-lists.ts";
 import { heldLoads } from "./interlocks.ts";
 import type { InterlockInput } from "./interlocks.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { countAt, itemAt, numberAt } from "./item-at.ts";
 import { inverterView } from "./learned-power.ts";
 import { advanceTimers, commanded } from "./load-timers.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
@@ -148,7 +148,7 @@ function loadsAfter(
   let after: LoadMemory[] | null = null;
   for (let index = 0; index < loads.length; index += 1) {
     const load = itemAt(loads, index);
-    const stage = numberAt(settled.stages, index);
+    const stage = countAt(settled.stages, index);
     const powerW = numberAt(settled.powersW, index);
     const verdict = itemAt(settled.verdicts, index).code;
     const isLikeBefore = stage === load.stage && powerW === load.powerW && verdict === load.verdict;
@@ -247,7 +247,7 @@ function decidePanels(wanted: Schedule, input: InterlockInput): readonly PanelOu
   for (let index = 0; index < input.settings.loads.length; index += 1) {
     const { panelIndex } = itemAt(input.settings.loads, index);
     if (panelIndex === null || itemAt(outcomes, panelIndex).isClosed) continue;
-    if (numberAt(stages, index) > 0) turnOff(index, wanted, verdictOf("panel-open", 0));
+    if (countAt(stages, index) > 0) turnOff(index, wanted, verdictOf("panel-open", 0));
   }
   return outcomes;
 }
@@ -258,7 +258,7 @@ function applyInterlocks(wanted: Schedule, held: readonly (Verdict | null)[]): v
     const interlock = itemAt(held, index);
     if (interlock === null) continue;
     // A waiting load has more to say about an open panel than that it is open.
-    const isOff = numberAt(wanted.stages, index) === 0;
+    const isOff = countAt(wanted.stages, index) === 0;
     const isWaitingForPanel = isOff && interlock.code === "panel-open";
     turnOff(index, wanted, isWaitingForPanel ? itemAt(wanted.verdicts, index) : interlock);
   }

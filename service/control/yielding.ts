@@ -3,7 +3,7 @@
  * load its power above the least, at once; any load its whole run, once that has been long enough.
  */
 import { isAskedToRun } from "./asked.ts";
-import { itemAt, numberAt } from "./item-at.ts";
+import { countAt, itemAt, numberAt } from "./item-at.ts";
 import { isStopUnseen } from "./readings.ts";
 import { roomRefusal } from "./room.ts";
 import type { Plan } from "./room.ts";
@@ -151,7 +151,7 @@ function mayBeStopped(
   { input, result }: { readonly input: ScheduleInput; readonly result: Schedule },
 ): boolean {
   const { memory, settings, index } = other;
-  if (memory.stage === 0 || numberAt(result.stages, index) !== memory.stage) return false;
+  if (memory.stage === 0 || countAt(result.stages, index) !== memory.stage) return false;
   // People are warned before their sockets go off; there is no time for that here.
   if (settings.sockets !== null) return false;
   if (isAskedToRun(memory)) return false;
@@ -162,9 +162,9 @@ function mayBeStopped(
 }
 
 function hasShed(order: readonly LoadTurn[], result: Schedule): boolean {
-  return order.some(({ index, memory }) => numberAt(result.stages, index) < memory.stage);
+  return order.some(({ index, memory }) => countAt(result.stages, index) < memory.stage);
 }
 
 function staysOn(stage: number, index: number, result: Schedule): boolean {
-  return stage > 0 && numberAt(result.stages, index) > 0;
+  return stage > 0 && countAt(result.stages, index) > 0;
 }
