@@ -80,6 +80,26 @@ function couldAddW(load: LoadSettings, drawnW: number, isOn: boolean): number {
   return Math.max(0, largestPowerW(load) - drawnW);
 }
 
+/** A place for each reason, not a name put together: that takes longer than all the rest. */
 function addTo(unused: UnusedFigures, reason: UnusedReason, energyWh: number): void {
-  unused[`${reason}Wh`] += energyWh;
+  switch (reason) {
+    case "unwanted":
+      unused.unwantedWh += energyWh;
+      break;
+    case "batteryFirst":
+      unused.batteryFirstWh += energyWh;
+      break;
+    case "tooLittle":
+      unused.tooLittleWh += energyWh;
+      break;
+    case "itsTurn":
+      unused.itsTurnWh += energyWh;
+      break;
+    case "noRoom":
+      unused.noRoomWh += energyWh;
+      break;
+    case "heldOff":
+      unused.heldOffWh += energyWh;
+      break;
+  }
 }
