@@ -1,5 +1,10 @@
 import { getPosition, getTimes } from "suncalc";
 
+declare module "suncalc" {
+  /** It asks the instant for nothing but its `valueOf`; a `Date` for each takes a third more. */
+  export function getPosition(atMs: number, lat: number, lng: number): Position;
+}
+
 const DEG_PER_RAD = 180 / Math.PI;
 
 export interface SunPosition {
@@ -35,7 +40,8 @@ const HORIZON_REFRACTION_DEG = (0.0002967 / Math.tan(0.00312536 / 0.08901179)) *
  * @check test/checks/sun.test.ts
  */
 export function sunPosition(atMs: number, latitudeDeg: number, longitudeDeg: number): SunPosition {
-  const { azimuth, altitude } = getPosition(toDate(atMs), latitudeDeg, longitudeDeg);
+  // In whole milliseconds, as a `Date` would have it.
+  const { azimuth, altitude } = getPosition(Math.trunc(atMs), latitudeDeg, longitudeDeg);
   const isBelow = altitude < HORIZON_REFRACTION_DEG;
   return {
     azimuthDeg: azimuth,

@@ -2,6 +2,7 @@
  * The sun against published positions and times. Every row that is skipped is named, and the
  * number of compared rows is counted, so that none can vanish.
  */
+import { getPosition } from "suncalc";
 import { expect, test } from "vitest";
 import { daylightOfDay } from "../../service/solar/daylight.ts";
 import { sunPosition, sunTimes } from "../../service/solar/sun.ts";
@@ -147,3 +148,13 @@ function usno(lat: number, lon: number, utc: number, day: string, rise: string, 
 function localMs(day: string, time: string, utcHours: number): number {
   return Date.parse(`${day}T${time}Z`) - utcHours * 3_600_000;
 }
+
+test("suncalc takes the number of an instant for the instant", () => {
+  for (const { at, lat, lon } of SOLPOSX) {
+    const atMs = Date.parse(at);
+    const ofDate = getPosition(new Date(atMs), lat, lon);
+    const sun = sunPosition(atMs + 0.75, lat, lon);
+    expect(sun.azimuthDeg).toBe(ofDate.azimuth);
+    if (sun.altitudeDeg > 1) expect(sun.altitudeDeg).toBe(ofDate.altitude);
+  }
+});
