@@ -119,24 +119,40 @@ function checkRunsAndRests({ site, ticks }: ShedRun): void {
   }
 }
 
+function holdMs({ actuators }: ShedRun["site"], index: number): number {
+  const own = actuators.find((one) => one.kind === "load" && one.index === index);
+  return own?.holdMs ?? 0;
+}
+
+/** How often the links broke while the load's contact was closed. */
+function lostWhileOn(ticks: readonly ShedTick[], index: number): number {
+  return ticks.filter(({ isLinked, contacts }, at) => {
+    const wasLinked = ticks[at - 1]?.isLinked ?? false;
+    return wasLinked && !isLinked && (contacts[index] ?? 0) > 0;
+  }).length;
+}
+
 /** Counted by the day that the service's own clock shows: each gives the whole quota once. */
 function checkQuotas({ site, ticks, energiesWh }: ShedRun): void {
   const days = new Set(ticks.map(({ observation }) => observation.localDay)).size;
   const tickMs = site.control.tickMs;
   for (const [index, load] of site.control.loads.entries()) {
     const onMs = ticks.filter(({ contacts }) => (contacts[index] ?? 0) > 0).length * tickMs;
+    // A load that no command reaches any more is off for the service, and on until its hold is over.
+    const unseenMs = lostWhileOn(ticks, index) * holdMs(site, index);
     if (load.quotaRunMs !== null) {
       // Sockets stay on while their lamp says that they will go off, and while people finish.
       const { warnMs, finishGraceMs } = load.sockets ?? { warnMs: 0, finishGraceMs: 0 };
       const partingMs = warnMs + finishGraceMs;
-      expect(onMs).toBeLessThanOrEqual(days * (load.quotaRunMs + partingMs + tickMs));
+      expect(onMs).toBeLessThanOrEqual(days * (load.quotaRunMs + partingMs + tickMs) + unseenMs);
       if (onMs >= load.quotaRunMs) seen.quotasMet += 1;
     }
     if (load.quotaEnergyWh !== null) {
       const largestW = load.modulating?.maxW ?? load.stagesW.at(-1) ?? 0;
       // Meters are up to 20 % wrong here, and a step may begin just under the quota.
       const mostWh = 1.25 * load.quotaEnergyWh + (largestW * tickMs) / HOUR_MS;
-      expect(energiesWh[index]).toBeLessThanOrEqual(days * mostWh);
+      const unseenWh = (largestW * unseenMs) / HOUR_MS;
+      expect(energiesWh[index]).toBeLessThanOrEqual(days * mostWh + unseenWh);
     }
   }
 }
