@@ -97,13 +97,16 @@ export async function refuseRealShed(
   const service = statusTopic(site.id);
   const heard: string[] = [];
   const topics = [...shed, ...site.actuators.map(({ topic }) => topic), service];
+  let stopListening = (): void => undefined;
+  const isHeard = new Promise<void>((resolve) => (stopListening = resolve));
   ear.bus.subscribe([...new Set(topics)], ({ topic, payload }) => {
     if (topic === service && hasLeft(new TextDecoder().decode(payload))) return;
     heard.push(topic);
+    stopListening();
   });
   try {
     await ear.open();
-    await new Promise((resolve) => systemClock.schedule(given.listenMs, () => resolve(null)));
+    await within(given.listenMs, isHeard);
   } finally {
     await ear.close();
   }

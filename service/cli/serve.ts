@@ -104,14 +104,13 @@ async function serve(options: ServeOptions, version: string): Promise<void> {
     onFatal: () => process.exit(1),
   });
   if (kept !== null) daemon.onDecision((_decision, observation) => kept.note(observation));
-  const running = { daemon, kept, rig, log };
+  const running: Running = { daemon, kept, rig, log, ending: null };
   const grace = stopOnSignals(running);
   process.on("SIGHUP", reload);
   try {
     await daemon.start();
   } catch (error) {
-    grace.uninstall();
-    await end(running);
+    await endByItself(running, grace);
     throw error;
   }
   const web = daemon.webAddress();
@@ -145,21 +144,26 @@ async function rigOf(
 }
 
 /** A rig that has ended ends the service, with everything off. */
-async function followToTheEnd(
-  rig: FollowedRig,
-  running: Running,
-  grace: { readonly uninstall: () => void },
-): Promise<void> {
+async function followToTheEnd(rig: FollowedRig, running: Running, grace: Grace): Promise<void> {
   try {
     await rig.follow(running.daemon, running.kept?.history ?? null);
   } finally {
-    grace.uninstall();
-    await end(running);
+    await endByItself(running, grace);
   }
 }
 
+interface Grace {
+  readonly uninstall: () => void;
+}
+
+/** A signal that comes meanwhile waits, too, until everything is off. */
+async function endByItself(running: Running, grace: Grace): Promise<void> {
+  await end(running);
+  grace.uninstall();
+}
+
 /** A second signal, or a stop that takes too long, ends the process with 1. */
-function stopOnSignals(running: Running): { readonly uninstall: () => void } {
+function stopOnSignals(running: Running): Grace {
   const { log } = running;
   return closeWithGrace(
     { delay: STOP_WITHIN_MS, logger: log, skip: ["beforeExit", "SIGHUP"] },
@@ -177,10 +181,17 @@ interface Running {
   readonly kept: KeptHistory | null;
   readonly rig: FollowedRig | null;
   readonly log: ServiceLog;
+  /** null: runs on. */
+  ending: Promise<void> | null;
+}
+
+/** Once, whoever asks for it: a signal, or an end by itself. */
+function end(running: Running): Promise<void> {
+  return (running.ending ??= endRooms(running));
 }
 
 /** Everything off first; a slow disk may cost the last minutes of the history, but no more. */
-async function end({ daemon, kept, rig, log }: Running): Promise<void> {
+async function endRooms({ daemon, kept, rig, log }: Running): Promise<void> {
   await daemon.stop();
   await rig?.close();
   if (kept !== null) {

@@ -16,7 +16,7 @@ describe("the compiler, where the core is compiled alone", () => {
       /uses-node-globals\.ts\(2,13\): error TS\d+: Cannot find name 'process'/,
     );
     expect(output).toMatch(/reads-a-file\.ts\(2,\d+\): error TS\d+: Cannot find/);
-  }, 60_000);
+  });
 
   it("does not know them in solar either", () => {
     const output = compile("test/architecture/planted/service/solar");
@@ -24,5 +24,5 @@ describe("the compiler, where the core is compiled alone", () => {
     expect(output).toMatch(
       /uses-node-globals\.ts\(2,13\): error TS\d+: Cannot find name 'process'/,
     );
-  }, 60_000);
+  });
 });

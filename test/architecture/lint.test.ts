@@ -36,7 +36,7 @@ describe("lint", () => {
     ]) {
       expect(found).toContain(expected);
     }
-  }, 60_000);
+  });
 
   it("rejects carelessness in all production code", async () => {
     const found = await findings("service/careless.ts");
@@ -56,11 +56,11 @@ describe("lint", () => {
     ]) {
       expect(found).toContain(expected);
     }
-  }, 60_000);
+  });
 
   it("limits the length of functions and files", async () => {
     const found = await findings("service/endless.ts");
     expect(found).toContain("2 max-lines-per-function");
     expect(found.some((finding) => finding.endsWith(" max-lines"))).toBe(true);
-  }, 60_000);
+  });
 });

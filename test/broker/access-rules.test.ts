@@ -3,9 +3,10 @@ import { readFileSync } from "node:fs";
 import { connectAsync } from "mqtt";
 import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { freePort } from "../support/free-port.ts";
 import { mosquittoPassword } from "../support/mosquitto-password.ts";
 import { makeAuthority, makeCertificate } from "../support/certificates.ts";
-import { freePort, startWithFiles } from "../support/mosquitto.ts";
+import { startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 
 const USERS = ["bywash", "devices", "onlooker", "keeper"] as const;

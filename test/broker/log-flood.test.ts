@@ -1,10 +1,10 @@
 /** Whatever the bus does, the log stays small: bad payloads in floods, and a link that flaps. */
 import { afterAll, beforeAll, expect, test } from "vitest";
-import { systemClock } from "../../service/clock.ts";
 import { createLimitedLog } from "../../service/log-limit.ts";
 import type { LogLine } from "../../service/log-limit.ts";
 import { layCable } from "../support/cable.ts";
 import type { Cable } from "../support/cable.ts";
+import { createManualClock } from "../support/manual-clock.ts";
 import { startMosquitto } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 import { runDaemon } from "../support/running-daemon.ts";
@@ -12,8 +12,8 @@ import { testBroker, testSite } from "../support/site.ts";
 import { createStranger } from "../support/stranger.ts";
 import { until } from "../support/until.ts";
 
-const FLOOD_SECONDS = 3;
-const FLOOD_PER_SECOND = 1_000;
+const FLOODS = 3;
+const FLOOD_MESSAGES = 1_000;
 const BREAKS = 5;
 /** Telemetry and switching lines in a minute, and two a break for each of the two connections. */
 const LINES_MAX = 60;
@@ -31,7 +31,9 @@ afterAll(async () => {
 
 function openLog() {
   const lines: LogLine[] = [];
-  const limited = createLimitedLog({ clock: systemClock, write: (line) => lines.push(line) });
+  // However long a busy machine takes for all of it: to the log it is one minute.
+  const clock = createManualClock();
+  const limited = createLimitedLog({ clock, write: (line) => lines.push(line) });
   return { lines, limited, log: { ...limited.part("service"), part: limited.part } };
 }
 
@@ -40,26 +42,24 @@ test("a flood of bad payloads and a flapping link leave a bounded number of line
   const running = await runDaemon(testSite({ broker: testBroker(cable.url) }), { log });
   const shed = await createStranger(broker.url, { topics: [] });
 
-  for (let second = 0; second < FLOOD_SECONDS; second += 1) {
+  for (let flood = 0; flood < FLOODS; flood += 1) {
     const receivedBefore = running.daemon.received();
-    const nextSecond = performance.now() + 1_000;
-    for (let count = 0; count < FLOOD_PER_SECOND; count += 1) {
+    for (let count = 0; count < FLOOD_MESSAGES; count += 1) {
       shed.client.publish("shed/battery", `{"soc":"${String(count)}`, { qos: 0 });
     }
-    await until(() => running.daemon.received() >= receivedBefore + FLOOD_PER_SECOND);
+    await until(() => running.daemon.received() >= receivedBefore + FLOOD_MESSAGES);
     running.tick();
-    await until(() => performance.now() >= nextSecond);
   }
   const { ignoredCounts } = running.daemon.state().counters;
   // Three signals read that topic.
-  expect(ignoredCounts["not-json"]).toBe(3 * FLOOD_SECONDS * FLOOD_PER_SECOND);
+  expect(ignoredCounts["not-json"]).toBe(3 * FLOODS * FLOOD_MESSAGES);
 
   for (let count = 1; count <= BREAKS; count += 1) {
     cable.cut();
     await until(() => !running.daemon.state().isBrokerConnected);
     running.tick();
     cable.mend();
-    await until(() => running.daemon.state().isBrokerConnected, 20_000);
+    await until(() => running.daemon.state().isBrokerConnected);
     running.tick();
   }
   expect(running.daemon.state().counters.brokerLossCount).toBeGreaterThanOrEqual(BREAKS);
@@ -71,4 +71,4 @@ test("a flood of bad payloads and a flapping link leave a bounded number of line
   expect(parts).toContain("telemetry");
   expect(parts).toContain("broker");
   expect(lines.length).toBeLessThanOrEqual(LINES_MAX);
-}, 90_000);
+});

@@ -36,14 +36,19 @@ function schemaOf(topic: string) {
   return found;
 }
 
+const HEALTHY = [
+  ["shed/battery", '{"soc":99,"v":54.1,"i":60}'],
+  ["shed/inverter", '{"ac":{"w":400}}'],
+  ["shed/roof/w", "4200"],
+  ["shed/tank/c", "40"],
+  ["shed/heater", '{"stage":0}'],
+  ["shed/contactor", "0"],
+] as const;
+
 async function tellHealthy(): Promise<void> {
-  await stranger.say("shed/battery", '{"soc":99,"v":54.1,"i":60}');
-  await stranger.say("shed/inverter", '{"ac":{"w":400}}');
-  await stranger.say("shed/roof/w", "4200");
-  await stranger.say("shed/tank/c", "40");
-  await stranger.say("shed/heater", '{"stage":0}');
-  await stranger.say("shed/contactor", "0");
-  await stranger.settle();
+  const receivedBefore = running?.daemon.received() ?? 0;
+  for (const [topic, payload] of HEALTHY) await stranger.say(topic, payload);
+  await until(() => running?.daemon.received() === receivedBefore + HEALTHY.length);
 }
 
 /** The real core; the actuators never answer, so that alarms of loads and panels come too. */
@@ -60,6 +65,7 @@ async function runForAWhile(): Promise<void> {
   await tellHealthy();
   clock.advance(2_000);
   await daemon.stop();
+  await stranger.waitFor(({ payload }) => payload.includes("offline"));
   await stranger.settle();
 }
 

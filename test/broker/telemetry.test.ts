@@ -2,8 +2,9 @@
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { createEmbeddedBroker } from "../../service/broker/embedded.ts";
 import { UserError } from "../../service/errors.ts";
+import { freePort } from "../support/free-port.ts";
 import { silentLog } from "../support/log.ts";
-import { freePort, startMosquitto } from "../support/mosquitto.ts";
+import { startMosquitto } from "../support/mosquitto.ts";
 import { runDaemon } from "../support/running-daemon.ts";
 import { OPEN_EMBEDDED, testBroker, testSite } from "../support/site.ts";
 import { createStranger } from "../support/stranger.ts";
@@ -50,6 +51,14 @@ describe.each(["mosquitto", "embedded"] as const)("%s", (name) => {
     const running = await runDaemon(testSite({ broker: testBroker(broker.url, 4) }));
     running.core.want({ loadStages: [1, 0], panelsClosed: [true] });
     running.tick();
+    const witness = await createStranger(broker.url, { protocolVersion: 4, topics: ["bywash/#"] });
+    for (const last of ["state", "load/water-heater"]) {
+      await witness.waitFor(
+        ({ topic, payload }) => topic === `bywash/malga/${last}` && payload.includes('"stage":1'),
+      );
+    }
+    await witness.end();
+    // Whoever comes after all that gets what was kept.
     const late = await createStranger(broker.url, { protocolVersion: 4, topics: ["bywash/#"] });
     const status = await late.waitFor(({ topic }) => topic === "bywash/malga/status");
     expect(status).toMatchObject({
@@ -77,7 +86,8 @@ describe.each(["mosquitto", "embedded"] as const)("%s", (name) => {
 
 test("a broker out of reach at the start is waited for", async () => {
   const port = await freePort();
-  const running = await runDaemon(testSite({ broker: testBroker(`mqtt://127.0.0.1:${port}`) }));
+  const site = testSite({ broker: testBroker(`mqtt://127.0.0.1:${port}`) });
+  const running = await runDaemon(site, {}, false);
   running.core.want({ loadStages: [1, 0], panelsClosed: [true] });
   running.tick();
   expect(running.core.observations.at(-1)?.isBrokerConnected).toBe(false);

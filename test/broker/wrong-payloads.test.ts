@@ -182,7 +182,7 @@ test("no odd message starts one, none is lost, and each is counted for its reaso
     .filter(([, count]) => count > 0);
   expect(Object.fromEntries(risen)).toEqual(expectedCounts(heard));
   expect(messageCount(heard)).toBeGreaterThanOrEqual(100);
-}, 60_000);
+});
 
 test("the daemon lives on: with good telemetry loads start again", async () => {
   const counts = running.daemon.state().counters;

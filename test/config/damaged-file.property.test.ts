@@ -43,4 +43,4 @@ test("a damaged file is read, or refused with places and reasons, and nothing el
   );
   // Much of a file is comments and spaces, so that not every damage does harm.
   expect(refused).toBeGreaterThan(60);
-}, 60_000);
+});

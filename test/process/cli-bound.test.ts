@@ -91,7 +91,7 @@ describe("tune", () => {
     await expectValid("tune", JSON.parse(one.stdout));
     expect(JSON.parse(one.stdout)).toMatchObject({ daysTuned: 3, daysHeldOut: 1, tried: 3 });
     expect(other.stdout).toBe(one.stdout);
-  }, 240_000);
+  });
 
   it("shows the lines to change, and leaves the file as it is", async () => {
     const before = readFileSync(join(folder, "site.yaml"), "utf8");
@@ -106,7 +106,7 @@ describe("tune", () => {
     expect(stdout.split("\n").filter((line) => line.length > 80)).toEqual([]);
     expect(readFileSync(join(folder, "poor.yaml"), "utf8")).toBe(poor);
     rmSync(join(folder, "poor.yaml"));
-  }, 240_000);
+  });
 
   it.each([
     ["loads.water-heter.priority=1,2", "did you mean water-heater?"],

@@ -1,7 +1,7 @@
 /** `demo` as a user types it. */
 import { mkdtempSync, readdirSync, rmSync } from "node:fs";
 import { createServer } from "node:net";
-import type { Server } from "node:net";
+import type { AddressInfo, Server } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
@@ -63,14 +63,16 @@ describe("demo", () => {
   });
 
   it("goes on to other ports where its own are taken, and says which", async () => {
-    const taken = await Promise.all([1883, 8470].map(take));
-    const { code, stdout, stderr } = await demo("--speed", "100000", "--for", "10 min");
-    for (const server of taken) server?.close();
+    const taken = await Promise.all([take(), take()]);
+    const [broker, web] = taken.map((server) => (server.address() as AddressInfo).port);
+    const own = ["--set", `broker.embedded.port=${broker}`, "--set", `web.port=${web}`];
+    const { code, stdout, stderr } = await demo("--speed", "100000", "--for", "10 min", ...own);
+    for (const server of taken) server.close();
     expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
     const ports = [...stdout.matchAll(/127\.0\.0\.1:(\d+)/gu)].map((match) => Number(match[1]));
     expect(ports).toHaveLength(2);
-    expect(ports).not.toContain(1883);
-    expect(ports).not.toContain(8470);
+    expect(ports).not.toContain(broker);
+    expect(ports).not.toContain(web);
   });
 
   it.each(["SIGINT", "SIGTERM"] as const)("ends by %s with 0 and what it came to", async (name) => {
@@ -112,11 +114,8 @@ describe("demo", () => {
   });
 });
 
-/** null: somebody has it already, which is as good. */
-async function take(port: number): Promise<Server | null> {
+async function take(): Promise<Server> {
   const server = createServer();
-  return new Promise((resolve) => {
-    server.once("error", () => resolve(null));
-    server.listen(port, "127.0.0.1", () => resolve(server));
-  });
+  await new Promise<void>((listening) => server.listen(0, "127.0.0.1", listening));
+  return server;
 }

@@ -1,11 +1,11 @@
 /** `explain` and `clear`: asked of a running service, and of none. */
 import { cpSync, mkdtempSync, rmSync, writeFileSync } from "node:fs";
-import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 import type { Typed } from "../support/command-line.ts";
+import { freePort } from "../support/free-port.ts";
 
 let folder = "";
 let service: Awaited<ReturnType<typeof serveOnFreePorts>>;
@@ -136,12 +136,7 @@ test("learned tells what is known in 80 columns, and forgets on request", async 
 });
 
 test("with nothing running both fail with 1 and say what to start", async () => {
-  const closed = createServer();
-  await new Promise<void>((done) => closed.listen(0, "127.0.0.1", done));
-  const address = closed.address();
-  const port = typeof address === "object" && address !== null ? address.port : 0;
-  await new Promise((done) => closed.close(done));
-  const url = `http://127.0.0.1:${port}`;
+  const url = `http://127.0.0.1:${await freePort()}`;
   for (const args of [
     ["explain"],
     ["learned"],

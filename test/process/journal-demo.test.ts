@@ -94,7 +94,7 @@ let recorded: Promise<Recorded>;
 beforeAll(async () => {
   recorded = recordDay(mkdtempSync(join(tmpdir(), "bywash-day-")));
   await recorded;
-}, 240_000);
+});
 afterAll(async () => rmSync((await recorded).folder, { recursive: true }));
 
 it("decides a whole day of a running daemon again, to the last figure", async () => {

@@ -97,7 +97,7 @@ describe("README", () => {
     expect({ status, stderr }).toEqual({ status: 0, stderr: "" });
     expect(stdout).toContain("1 day in a simulated shed");
     // It compiles the whole program first.
-  }, 240_000);
+  });
 
   it("means this package by `npx bywash`", () => {
     // Offline: were it not found here, npx would look elsewhere.

@@ -176,10 +176,10 @@ test("in words: how much was inferred, and within which range the result lies", 
   expect(stdout).toMatch(/\d\d % of what is on offer here was\s+inferred/u);
   expect(stdout).toMatch(/diverted \d+\.\d kWh to \d+\.\d kWh, useful/u);
   expect(Math.max(...stdout.split("\n").map((line) => line.length))).toBeLessThanOrEqual(80);
-}, 240_000);
+});
 
 test("two settings are compared on it, too", async () => {
   const dayFile = join(folder, "recorded-602.csv");
   const typed = await bywash(["replay", dayFile, "--config", MALGA, "--against", MALGA, "--json"]);
   expect(typed).toMatchObject({ code: 0, stderr: "" });
-}, 240_000);
+});

@@ -1,5 +1,5 @@
 /** A service that is killed and started again: what it must not forget. */
-import { cpSync, existsSync, mkdtempSync, rmSync } from "node:fs";
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, expect, test } from "vitest";
@@ -11,6 +11,7 @@ import type { LoadMemory } from "../../service/control/memory.ts";
 import { loadMemory, packMemory, saveMemory } from "../../service/history/memory-file.ts";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 import { until } from "../support/until.ts";
+import { zoneFarFromMidnight } from "../support/zone.ts";
 
 const folder = mkdtempSync(join(tmpdir(), "bywash-restart-"));
 afterAll(() => rmSync(folder, { recursive: true }));
@@ -51,7 +52,9 @@ async function codeOf(id: string, url: string): Promise<string> {
 }
 
 test("a latch and what was used today outlive the death of the process, twice", async () => {
-  cpSync("config/examples/malga.yaml", join(folder, "site.yaml"));
+  const example = readFileSync("config/examples/malga.yaml", "utf8");
+  const zone = zoneFarFromMidnight();
+  writeFileSync(join(folder, "site.yaml"), example.replace("Europe/Rome", zone));
   const first = await serveOnFreePorts(folder);
   await until(() => existsSync(MEMORY));
   first.process.kill("SIGKILL");

@@ -14,16 +14,17 @@ import { parseSite } from "../../config/load.ts";
 import { awaitRig } from "../../service/cli/serve-rig.ts";
 import { bywash, startBywash } from "../support/command-line.ts";
 import type { Running } from "../support/command-line.ts";
+import { freePort } from "../support/free-port.ts";
 import { silentLog } from "../support/log.ts";
-import { freePort, startWithFiles } from "../support/mosquitto.ts";
+import { startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 import { createStranger } from "../support/stranger.ts";
 
 const TICK = "60 s";
 const SITE = "config/examples/malga.yaml";
 const DAY = "sample:measured";
-/** Longer than a rig listens before it speaks. [ms] */
-const LONG_MS = 240_000;
+/** Makes a day of so many steps that it is not over before somebody else has had his say. */
+const SHORT_TICK = "10 s";
 
 const folder = mkdtempSync(join(tmpdir(), "bywash-rig-"));
 let broker: Mosquitto;
@@ -48,8 +49,8 @@ const rigArgs = (tick = TICK): string[] => {
 const startRig = (tick?: string): Running =>
   startBywash([...rigArgs(tick), "--service", "elsewhere"], { cwd: folder });
 
-function startService(...flags: readonly string[]): Running {
-  const sets = [`site.tick=${TICK}`, "web.port=0"].flatMap((set) => ["--set", set]);
+function startService(flags: readonly string[] = [], tick = TICK): Running {
+  const sets = [`site.tick=${tick}`, "web.port=0"].flatMap((set) => ["--set", set]);
   const args = ["serve", "--config", "site.yaml", ...sets, "--rig", broker.url, ...flags];
   return startBywash(args, { cwd: folder });
 }
@@ -61,110 +62,94 @@ async function webOf(service: Running): Promise<string> {
 }
 
 describe("a rig and its service as two programs", () => {
-  it(
-    "come to the very figures of one program, and say that the time is simulated",
-    async () => {
-      const stranger = await createStranger(broker.url, { topics: ["bywash/malga/status"] });
-      const rig = startRig();
-      const service = startService("--set", "history.folder=kept");
-      const web = await webOf(service);
-      const answer = (path: string) => fetch(`${web}${path}`).then((got) => got.json());
-      expect(await answer("/api/site")).toMatchObject({ isTimeSimulated: true, hasHistory: true });
-      expect(await answer("/api/state")).toMatchObject({ isTimeSimulated: true });
-      const told = await bywash(["explain", "--url", web]);
-      expect(told.stdout).toContain("of a simulated time");
-      const online = await stranger.waitFor(({ payload }) => payload.includes("online"));
-      expect(JSON.parse(online.payload)).toMatchObject({ isTimeSimulated: true });
+  it("come to the very figures of one program, and say that the time is simulated", async () => {
+    const stranger = await createStranger(broker.url, { topics: ["bywash/malga/status"] });
+    const rig = startRig();
+    const service = startService(["--set", "history.folder=kept"]);
+    const web = await webOf(service);
+    const answer = (path: string) => fetch(`${web}${path}`).then((got) => got.json());
+    expect(await answer("/api/site")).toMatchObject({ isTimeSimulated: true, hasHistory: true });
+    expect(await answer("/api/state")).toMatchObject({ isTimeSimulated: true });
+    const told = await bywash(["explain", "--url", web]);
+    expect(told.stdout).toContain("of a simulated time");
+    const online = await stranger.waitFor(({ payload }) => payload.includes("online"));
+    expect(JSON.parse(online.payload)).toMatchObject({ isTimeSimulated: true });
 
-      const two = await rig.ended;
-      expect({ code: two.code, said: two.stderr }).toEqual({
-        code: 0,
-        said: `waiting for: bywash serve --config FILE --rig ${broker.url}\n`,
-      });
-      const left = await service.ended;
-      expect(left).toMatchObject({ code: 0, stderr: "" });
-      expect(left.stdout).toMatch(/"level":40.*simulated time is followed/u);
-      const last = stranger.seen.at(-1);
-      expect(JSON.parse(last?.payload ?? "{}")).toMatchObject({ status: "offline" });
-      await stranger.end();
+    const two = await rig.ended;
+    expect({ code: two.code, said: two.stderr }).toEqual({
+      code: 0,
+      said: `waiting for: bywash serve --config FILE --rig ${broker.url}\n`,
+    });
+    const left = await service.ended;
+    expect(left).toMatchObject({ code: 0, stderr: "" });
+    expect(left.stdout).toMatch(/"level":40.*simulated time is followed/u);
+    const last = stranger.seen.at(-1);
+    expect(JSON.parse(last?.payload ?? "{}")).toMatchObject({ status: "offline" });
+    await stranger.end();
 
-      const one = await bywash(rigArgs(), { cwd: folder });
-      expect(one).toMatchObject({ code: 0, stderr: "" });
-      expect(two.stdout).toBe(one.stdout);
-      const replay = ["replay", DAY, "--config", "site.yaml", "--set", `site.tick=${TICK}`];
-      const { stdout } = await bywash([...replay, "--json"], { cwd: folder });
-      const [useful, ofReplay] = [two.stdout, stdout].map(
-        (text) => (JSON.parse(text) as { totals: Record<string, number> }).totals,
-      );
-      expect(ofReplay?.["usefulDivertedWh"]).toBeGreaterThan(2_000);
-      const share = (useful?.["usefulDivertedWh"] ?? 0) / (ofReplay?.["usefulDivertedWh"] ?? 1);
-      expect(Math.abs(share - 1)).toBeLessThan(0.01);
+    const one = await bywash(rigArgs(), { cwd: folder });
+    expect(one).toMatchObject({ code: 0, stderr: "" });
+    expect(two.stdout).toBe(one.stdout);
+    const replay = ["replay", DAY, "--config", "site.yaml", "--set", `site.tick=${TICK}`];
+    const { stdout } = await bywash([...replay, "--json"], { cwd: folder });
+    const [useful, ofReplay] = [two.stdout, stdout].map(
+      (text) => (JSON.parse(text) as { totals: Record<string, number> }).totals,
+    );
+    expect(ofReplay?.["usefulDivertedWh"]).toBeGreaterThan(2_000);
+    const share = (useful?.["usefulDivertedWh"] ?? 0) / (ofReplay?.["usefulDivertedWh"] ?? 1);
+    expect(Math.abs(share - 1)).toBeLessThan(0.01);
 
-      // What was kept of it stands where it was asked for, and nowhere else.
-      expect(readdirSync(join(folder, "kept"))).toContain("history.db");
-      expect(readdirSync(folder).sort()).toEqual(["kept", "malga.token", "site.yaml"]);
-      const written = readFileSync(join(folder, "site.yaml"), "utf8");
-      writeFileSync(join(folder, "kept.yaml"), `${written}\nhistory:\n  folder: kept\n`);
-      const exported = await bywash(
-        ["export", "--config", "kept.yaml", "--from", "2012-05-17", "--out", "day.csv"],
-        { cwd: folder },
-      );
-      expect(exported).toMatchObject({ code: 0, stderr: "" });
-      const rows = readFileSync(join(folder, "day.csv"), "utf8").split("\n");
-      // Rome is 9 h ahead of the record: of its day, 15 h are of the same date there.
-      expect(rows.filter((row) => row.startsWith("2012-05-17T")).length).toBe(900);
-    },
-    LONG_MS,
-  );
+    // What was kept of it stands where it was asked for, and nowhere else.
+    expect(readdirSync(join(folder, "kept"))).toContain("history.db");
+    expect(readdirSync(folder).sort()).toEqual(["kept", "malga.token", "site.yaml"]);
+    const written = readFileSync(join(folder, "site.yaml"), "utf8");
+    writeFileSync(join(folder, "kept.yaml"), `${written}\nhistory:\n  folder: kept\n`);
+    const exported = await bywash(
+      ["export", "--config", "kept.yaml", "--from", "2012-05-17", "--out", "day.csv"],
+      { cwd: folder },
+    );
+    expect(exported).toMatchObject({ code: 0, stderr: "" });
+    const rows = readFileSync(join(folder, "day.csv"), "utf8").split("\n");
+    // Rome is 9 h ahead of the record: of its day, 15 h are of the same date there.
+    expect(rows.filter((row) => row.startsWith("2012-05-17T")).length).toBe(900);
+  });
 
-  it(
-    "the service leaves, everything off, as soon as it hears more of a shed than the rig's",
-    async () => {
-      const rig = startRig();
-      const service = startService();
-      await webOf(service);
-      const real = await createStranger(broker.url, { topics: ["shed/contactor/set"] });
-      await real.waitFor(({ payload }) => payload === "0");
-      real.seen.length = 0;
-      await real.say("shed/roof/w", "1200");
-      const { code, stderr } = await service.ended;
-      expect(code).toBe(1);
-      expect(stderr).toContain("must not hear a real shed");
-      expect(new Set(real.seen.map(({ payload }) => payload))).toEqual(new Set(["0"]));
-      const alone = await rig.ended;
-      expect(alone.code).toBe(1);
-      expect(alone.stderr).toContain("answer did not come through the broker within 5 s");
-      await real.end();
-    },
-    LONG_MS,
-  );
+  it("the service leaves, everything off, as soon as it hears more of a shed than the rig's", async () => {
+    const real = await createStranger(broker.url, { topics: ["shed/contactor/set"] });
+    const rig = startRig(SHORT_TICK);
+    const service = startService([], SHORT_TICK);
+    await webOf(service);
+    await real.waitFor(({ payload }) => payload === "0");
+    real.seen.length = 0;
+    await real.say("shed/roof/w", "1200");
+    const { code, stderr } = await service.ended;
+    expect(code).toBe(1);
+    expect(stderr).toContain("must not hear a real shed");
+    expect(new Set(real.seen.map(({ payload }) => payload))).toEqual(new Set(["0"]));
+    const alone = await rig.ended;
+    expect(alone.code).toBe(1);
+    expect(alone.stderr).toContain("answer did not come through the broker within 5 s");
+    await real.end();
+  });
 
-  it(
-    "the service leaves when the rig is killed",
-    async () => {
-      const rig = startRig();
-      const service = startService();
-      await webOf(service);
-      rig.process.kill("SIGKILL");
-      expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
-      expect((await rig.ended).code).toBe(null);
-    },
-    LONG_MS,
-  );
+  it("the service leaves when the rig is killed", async () => {
+    const rig = startRig(SHORT_TICK);
+    const service = startService([], SHORT_TICK);
+    await webOf(service);
+    rig.process.kill("SIGKILL");
+    expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
+    expect((await rig.ended).code).toBe(null);
+  });
 
-  it(
-    "both say so when their steps differ",
-    async () => {
-      const rig = startRig("30 s");
-      const { code, stderr } = await startService().ended;
-      expect(code).toBe(2);
-      expect(stderr).toMatch(/site\.tick {2}\[rig-tick\][^]*found: +60 s[^]*site\.tick=30 s/u);
-      const refused = await rig.ended;
-      expect(refused.code).toBe(2);
-      expect(refused.stderr).toMatch(/\[rig-refused\][^]*the service decides every 60 s/u);
-    },
-    LONG_MS,
-  );
+  it("both say so when their steps differ", async () => {
+    const rig = startRig("30 s");
+    const { code, stderr } = await startService().ended;
+    expect(code).toBe(2);
+    expect(stderr).toMatch(/site\.tick {2}\[rig-tick\][^]*found: +60 s[^]*site\.tick=30 s/u);
+    const refused = await rig.ended;
+    expect(refused.code).toBe(2);
+    expect(refused.stderr).toMatch(/\[rig-refused\][^]*the service decides every 60 s/u);
+  });
 
   it("the service refuses the site's own broker, however its address is written", async () => {
     const own = broker.url.replace("127.0.0.1", "shed.example");

@@ -22,6 +22,10 @@ beforeAll(() => {
 afterAll(() => rmSync(folder, { recursive: true }));
 
 const WARN = 40;
+const PARTS = new Set([
+  ...["broker", "control", "history", "service"],
+  ...["settings", "switching", "telemetry", "web"],
+]);
 
 test("each line is of one part, alarms are said in sentences, and the token is not in it", async () => {
   const service = await serveOnFreePorts(folder);
@@ -37,7 +41,9 @@ test("each line is of one part, alarms are said in sentences, and the token is n
     .split("\n")
     .map((line) => JSON.parse(line) as Line);
   const parts = new Set(lines.map(({ part }) => part));
-  expect([...parts].toSorted()).toEqual(["broker", "control", "service", "web"]);
+  expect([...parts]).toEqual(expect.arrayContaining(["broker", "control", "service", "web"]));
+  // What else a busy machine has it say is of one of these.
+  expect([...parts].filter((part) => !PARTS.has(part))).toEqual([]);
   const raised = lines.filter(({ msg }) => msg === "site raised");
   expect(raised.length).toBeGreaterThan(0);
   for (const { sentence, level } of raised) {

@@ -6,7 +6,7 @@ import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { afterAll, beforeAll, expect, test } from "vitest";
-import { freePort, startMosquitto } from "../support/mosquitto.ts";
+import { EXCEEDED, startMosquitto } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 import { createStranger } from "../support/stranger.ts";
 import type { Stranger } from "../support/stranger.ts";
@@ -48,8 +48,8 @@ interface Served {
   readonly said: () => string;
 }
 
-async function serve(file: string, ...flags: string[]): Promise<Served> {
-  const own = [`web.port=${await freePort()}`, `history.folder=${join(folder, "history")}`];
+function serve(file: string, ...flags: string[]): Served {
+  const own = ["web.port=0", `history.folder=${join(folder, "history")}`];
   const args = [PROGRAM, "serve", "--config", file, ...own.flatMap((set) => ["--set", set])];
   const child = spawn(process.execPath, [...args, ...flags], { stdio: "pipe" });
   started.push(child);
@@ -64,7 +64,7 @@ async function serve(file: string, ...flags: string[]): Promise<Served> {
 
 async function serveUntilUp(...flags: string[]): Promise<Served> {
   stranger.seen.length = 0;
-  const served = await serve(settings, ...flags);
+  const served = serve(settings, ...flags);
   await stranger.waitFor(({ topic }) => topic === "bywash/malga/state");
   await stranger.settle();
   return served;
@@ -84,12 +84,12 @@ test.each(["5", "3.1.1"])(
     const contactor = [...before.keys()].find((topic) => topic.includes("contactor")) ?? "none";
     const off = before.get(contactor);
     stranger.seen.length = 0;
-    const startMs = performance.now();
     served.process.kill("SIGKILL");
     await served.exitCode;
     const status = await stranger.waitFor(({ topic }) => topic === "bywash/malga/status");
     const opened = await stranger.waitFor(({ topic }) => topic === contactor);
-    expect(performance.now() - startMs).toBeLessThan(7_500);
+    // The broker did not have to wait for a silence of one and a half times the keep-alive.
+    expect(broker.log()).not.toMatch(EXCEEDED);
     expect(status).toMatchObject({ isRetained: true });
     expect(JSON.parse(status.payload)).toEqual({
       status: "offline",
@@ -118,7 +118,7 @@ test("told to stop, it switches everything off, says offline and ends with 0", a
 
 test("in shadow mode it commands nothing", async () => {
   stranger.seen.length = 0;
-  const served = await serve(settings, "--shadow");
+  const served = serve(settings, "--shadow");
   await stranger.waitFor(({ topic, payload }) => {
     return topic === "bywash/malga/state" && payload.includes("shadow");
   });
@@ -130,19 +130,44 @@ test("in shadow mode it commands nothing", async () => {
   expect(topics.filter((topic) => !topic.startsWith("bywash/malga/"))).toEqual([]);
 });
 
-test("a port that is taken ends it with 2 and says which", async () => {
+interface TakenPort {
+  readonly port: number;
+  readonly free: () => Promise<unknown>;
+}
+
+async function takePort(): Promise<TakenPort> {
   const taken = createServer();
   await new Promise<void>((done) => taken.listen(0, "127.0.0.1", done));
   const address = taken.address();
   const port = typeof address === "object" && address !== null ? address.port : 0;
-  const served = await serve(EXAMPLE, "--set", `broker.embedded.port=${port}`);
+  return { port, free: () => new Promise((done) => taken.close(done)) };
+}
+
+test("a port that is taken ends it with 2 and says which", async () => {
+  const { port, free } = await takePort();
+  const served = serve(EXAMPLE, "--set", `broker.embedded.port=${port}`);
   expect(await served.exitCode).toBe(2);
   expect(served.said()).toContain("[embedded-broker-port]");
-  await new Promise((done) => taken.close(done));
+  await free();
+});
+
+test("a signal while a start that has failed is wound up cuts nothing short", async () => {
+  const { port, free } = await takePort();
+  stranger.seen.length = 0;
+  // It decides before its web server listens, and this one cannot: everything goes off again.
+  const served = serve(settings, "--set", `web.port=${port}`);
+  const timesOff = (): number =>
+    stranger.seen.filter(({ topic }) => topic.includes("contactor")).length;
+  await stranger.waitFor(() => timesOff() === 2);
+  served.process.kill("SIGTERM");
+  expect(await served.exitCode).toBeTypeOf("number");
+  await stranger.settle();
+  expect(lastPayloads().get("bywash/malga/status")).toContain("offline");
+  await free();
 });
 
 test("a file that is not there ends it with 2", async () => {
-  const served = await serve(join(folder, "none.yaml"));
+  const served = serve(join(folder, "none.yaml"));
   expect(await served.exitCode).toBe(2);
   expect(served.said()).toContain("none.yaml");
 });

@@ -81,4 +81,4 @@ test("the observation is filled again, and nothing of it stays in the core's mem
   const apart: Step = (memory, observation, settings) =>
     step(structuredClone(memory), structuredClone(observation), settings);
   expect(stream(step)).toBe(stream(apart));
-}, 30_000);
+});

@@ -165,7 +165,7 @@ describe("made-up days", () => {
       expect(Math.abs(energyRatio - 1)).toBeLessThanOrEqual(0.01);
       expect(Math.abs(seconds.starts / minutes.starts - 1)).toBeLessThanOrEqual(0.05);
     }
-  }, 30_000);
+  });
 
   test("the day the clocks go forward has 23 hours, the day they go back 25", () => {
     const spring = syntheticDay({ site, localDate: "2025-03-30", seed: 1, kind: "clear" });

@@ -9,11 +9,14 @@ export interface Cable {
   /** Nobody notices: what is sent disappears. */
   freeze(): void;
   mend(): void;
+  /** What each client has asked for so far, in the order in which they came. [s] */
+  keepAlivesS(): readonly number[];
   close(): Promise<void>;
 }
 
 export async function layCable(brokerPort: number): Promise<Cable> {
   const sockets = new Set<Socket>();
+  const keepAlivesS: number[] = [];
   let state: "whole" | "cut" | "frozen" = "whole";
   const destroyAll = (): void => {
     for (const socket of sockets) socket.destroy();
@@ -26,8 +29,9 @@ export async function layCable(brokerPort: number): Promise<Cable> {
     from.on("error", () => undefined);
     from.on("close", () => {
       sockets.delete(from);
-      // A frozen cable tells the other end nothing.
-      if (state !== "frozen") to.destroy();
+      // A frozen cable tells the other end nothing; a whole one the last words, too.
+      if (state === "whole") to.end();
+      else if (state === "cut") to.destroy();
     });
   };
   const server = createServer((near) => {
@@ -36,6 +40,7 @@ export async function layCable(brokerPort: number): Promise<Cable> {
       return;
     }
     const far = connect(brokerPort, "127.0.0.1");
+    noteKeepAlive(near, keepAlivesS);
     carry(near, far);
     carry(far, near);
   });
@@ -54,9 +59,27 @@ export async function layCable(brokerPort: number): Promise<Cable> {
       if (state === "frozen") destroyAll();
       state = "whole";
     },
+    keepAlivesS: () => keepAlivesS,
     async close() {
       destroyAll();
       await new Promise((resolve) => server.close(resolve));
     },
   };
+}
+
+/**
+ * MQTT 3.1.1 and 5.0 (OASIS Standards), 3.1: CONNECT is 0x10, its length in one to four bytes, the
+ * protocol's name of six bytes, its level and its flags of one each, and the keep-alive of two.
+ */
+function noteKeepAlive(client: Socket, keepAlivesS: number[]): void {
+  let head = Buffer.alloc(0);
+  const read = (chunk: Buffer): void => {
+    head = Buffer.concat([head, chunk]);
+    const lengthBytes = head.subarray(1, 5).findIndex((byte) => byte < 0x80) + 1;
+    const at = 1 + lengthBytes + 6 + 1 + 1;
+    if (lengthBytes === 0 || head.length < at + 2) return;
+    client.off("data", read);
+    if (head[0] === 0x10) keepAlivesS.push(head.readUInt16BE(at));
+  };
+  client.on("data", read);
 }

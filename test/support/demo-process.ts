@@ -12,7 +12,7 @@ export interface DemoProcess {
 }
 
 const PROGRAM = resolve("dist/service/main.js");
-const LIMIT_MS = 30_000;
+const LIMIT_MS = 120_000;
 
 export function startDemo(flags: readonly string[]): Promise<DemoProcess> {
   const ports = ["--set", "web.port=0", "--set", "broker.embedded.port=0"];
@@ -30,8 +30,8 @@ export function startDemo(flags: readonly string[]): Promise<DemoProcess> {
     const listen = (chunk: Buffer): void => {
       said += chunk.toString();
       const web = /(http:\/\/[^/\s]+)\//u.exec(said)?.[1];
-      const broker = /(mqtt:\/\/[^\s,]+)/u.exec(said)?.[1];
-      const tokenFile = /the text in (\S+)/u.exec(said)?.[1];
+      const broker = /(mqtt:\/\/[^\s,]+),/u.exec(said)?.[1];
+      const tokenFile = /the text in (\S+)\n/u.exec(said)?.[1];
       if (web === undefined || broker === undefined || tokenFile === undefined) return;
       clearTimeout(limit);
       child.stdout.off("data", listen).resume();

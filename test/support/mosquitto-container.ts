@@ -28,6 +28,7 @@ export async function startInContainer({ files }: MosquittoSetup): Promise<Broke
     .start();
   return {
     lastWords: () => (hasEnded ? said : null),
+    log: () => said,
     async stop() {
       await container.stop({ timeout: STOP_WITHIN_MS });
     },

@@ -15,6 +15,8 @@ export interface MosquittoSetup {
 export interface BrokerProcess {
   /** Its words, once it has ended by itself; null while it runs. */
   readonly lastWords: () => string | null;
+  /** Its words so far. */
+  readonly log: () => string;
   /** Asks it to end, as an orderly machine does, and waits for it. */
   readonly stop: () => Promise<void>;
 }
@@ -48,6 +50,7 @@ export function startProgram(program: string, { files }: MosquittoSetup): Broker
   });
   return {
     lastWords: () => (hasEnded ? said : null),
+    log: () => said,
     async stop() {
       broker.kill("SIGTERM");
       await ended;

@@ -2,7 +2,8 @@
  * A real Mosquitto on a port of its own, without persistence, open to this machine alone: a program
  * of this machine, or with MOSQUITTO=container one in a container. test/run.mjs chooses.
  */
-import { connect, createServer } from "node:net";
+import { connect } from "node:net";
+import { freePort } from "./free-port.ts";
 import { startInContainer } from "./mosquitto-container.ts";
 import { startProgram } from "./mosquitto-process.ts";
 import type { BrokerProcess, MosquittoSetup } from "./mosquitto-process.ts";
@@ -10,11 +11,17 @@ import type { BrokerProcess, MosquittoSetup } from "./mosquitto-process.ts";
 export interface Mosquitto {
   readonly port: number;
   readonly url: string;
+  /** What it has said so far. */
+  log(): string;
   /** Ends it; what it held in memory is gone. */
   stop(): Promise<void>;
 }
 
-const READY_WITHIN_MS = 15_000;
+/** What Mosquitto says of a client that was silent for one and a half times its keep-alive. */
+export const EXCEEDED = /has exceeded timeout/u;
+
+/** A failure alone takes so long: it is a bound, and no measure. */
+const READY_WITHIN_MS = 120_000;
 
 /** @param port - To come back on; without it a free one. */
 export async function startMosquitto(port?: number): Promise<Mosquitto> {
@@ -36,16 +43,7 @@ export async function startWithFiles(setup: MosquittoSetup): Promise<Mosquitto> 
   const broker =
     program === "container" ? await startInContainer(setup) : startProgram(program, setup);
   await untilListening(broker, setup.port);
-  return { port: setup.port, url: `mqtt://127.0.0.1:${setup.port}`, stop: broker.stop };
-}
-
-export async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((resolve) => server.listen(0, "127.0.0.1", resolve));
-  const address = server.address();
-  await new Promise((resolve) => server.close(resolve));
-  if (typeof address !== "object" || address === null) throw new Error("no port");
-  return address.port;
+  return { port: setup.port, url: `mqtt://127.0.0.1:${setup.port}`, ...broker };
 }
 
 async function untilListening(broker: BrokerProcess, port: number): Promise<void> {

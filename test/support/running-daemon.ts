@@ -7,6 +7,7 @@ import { createManualClock } from "./manual-clock.ts";
 import type { ManualClock } from "./manual-clock.ts";
 import { createScriptedStep } from "./scripted-step.ts";
 import type { ScriptedStep } from "./scripted-step.ts";
+import { until } from "./until.ts";
 
 export interface RunningDaemon {
   readonly daemon: Daemon;
@@ -22,11 +23,18 @@ export interface RunningDaemon {
 }
 
 /** A lost connection may wait for 15 s before the next attempt, and a busy machine takes longer. */
-const LIMIT_MS = 40_000;
+const LIMIT_MS = 120_000;
 
+/**
+ * Its first tick waits until the broker has let it in and has answered its subscription. The daemon
+ * itself waits for 3 s at the most, which a busy machine may need.
+ *
+ * @param isLetIn - False: the broker is out of reach, or refuses it.
+ */
 export async function runDaemon(
   site: SiteSettings,
   overrides: Partial<DaemonOptions> = {},
+  isLetIn = true,
 ): Promise<RunningDaemon> {
   const clock = createManualClock();
   const core = createScriptedStep();
@@ -41,6 +49,7 @@ export async function runDaemon(
     ...overrides,
   });
   await daemon.start();
+  if (isLetIn) await until(() => daemon.state().isBrokerConnected && daemon.isListening());
   clock.advance(0);
   const tick = (): void => clock.advance(site.control.tickMs);
   return {

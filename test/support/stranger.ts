@@ -55,7 +55,7 @@ export async function createStranger(
     );
   }
 
-  const waitFor = (fits: (message: Seen) => boolean, limitMs = 30_000): Promise<Seen> =>
+  const waitFor = (fits: (message: Seen) => boolean, limitMs = 120_000): Promise<Seen> =>
     new Promise((resolve, reject) => {
       const timer = setTimeout(() => {
         waiters.delete(look);

@@ -1,5 +1,8 @@
-/** Waits for what no event announces, and fails rather than wait for ever. */
-export async function until(holds: () => boolean, limitMs = 30_000): Promise<void> {
+/**
+ * Waits for what no event announces, and fails rather than wait for ever. The limit is no claim: a
+ * machine that has much else to do reaches it as little as an idle one.
+ */
+export async function until(holds: () => boolean, limitMs = 120_000): Promise<void> {
   const endMs = performance.now() + limitMs;
   while (!holds()) {
     if (performance.now() > endMs) throw new Error(`not within ${limitMs} ms: ${holds.toString()}`);

@@ -76,7 +76,7 @@ test("three weeks of a shed are finished in a quarter of the steps", async () =>
     expect(inParts.lastIterations).toBeLessThan(whole.lastIterations / 4);
     return inParts;
   });
-}, 60_000);
+});
 
 test("a plan that runs into the ground shows no way, and the best is found without it", async () => {
   // The last week asks for more than a plan without foresight has kept.

@@ -59,13 +59,13 @@ describe("a planted optimum: the tank's set-point is far too low in one, and rig
     // Figures of the held-out days are those of a replay of these days alone.
     const [again] = await runAll([values[4]?.site ?? poor], series.slice(-2));
     expect(front[0]?.heldOut.usefulDivertedWh).toBe(again?.totals.usefulDivertedWh);
-  }, 60_000);
+  });
 
   test("is the same when it is looked for again", async () => {
     const find = () =>
       tune({ now: poor, candidates: values.slice(0, 2), days: series.map((day) => [day]), runAll });
     expect(await find()).toEqual(await find());
-  }, 60_000);
+  });
 });
 
 test("where nothing is better than now, nothing is chosen", async () => {
@@ -77,7 +77,7 @@ test("where nothing is better than now, nothing is chosen", async () => {
     runAll,
   });
   expect(chosen).toBeNull();
-}, 60_000);
+});
 
 test("one day is too few to hold one out", async () => {
   await expect(
