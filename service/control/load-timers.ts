@@ -61,6 +61,7 @@ export interface LoadNow {
 
 /** What this tick says about the load. */
 interface Seen {
+  readonly isStopUnheard: boolean;
   readonly isNewDay: boolean;
   readonly energyWh: number;
   readonly confirmation: ConfirmationMemory;
@@ -90,6 +91,7 @@ function isAtRest(load: LoadMemory, now: LoadNow, tick: TickNow): boolean {
   const { view } = tick;
   if (load.stage > 0 || load.isTry || load.starvedSinceMs !== null) return false;
   if (tick.isAfterGap || observation.request !== "none" || isNewDayOf(load, tick)) return false;
+  if (isStopUnheard(load, now, tick)) return false;
   return (
     isAboveStart(settings, view) === (load.aboveSinceMs !== null) &&
     isBelowStop(settings, view) === (load.belowSinceMs !== null) &&
@@ -100,6 +102,12 @@ function isAtRest(load: LoadMemory, now: LoadNow, tick: TickNow): boolean {
     isGuardAtRest(load, now) &&
     askedAtTick(load, now, tick) === load.asked
   );
+}
+
+/** Stopped as the broker was lost: it may go on unheard. Its rest begins when it can be told. */
+function isStopUnheard({ stage, stoppedAtMs }: LoadMemory, now: LoadNow, tick: TickNow): boolean {
+  if (tick.observation.isBrokerConnected || stage > 0) return false;
+  return now.nowMs - stoppedAtMs <= now.dtMs;
 }
 
 function isGuardAtRest(load: LoadMemory, { settings, observation, nowMs }: LoadNow): boolean {
@@ -126,6 +134,7 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
   const aboveSinceMs = isAfterGap ? null : load.aboveSinceMs;
   const isStarving = load.stage > 0 && isStarved(load, tick);
   return {
+    isStopUnheard: isStopUnheard(load, now, tick),
     isNewDay,
     energyWh,
     confirmation,
@@ -169,7 +178,7 @@ function advanced(
     stage: load.stage,
     changedAtMs: load.changedAtMs,
     startedAtMs: load.startedAtMs,
-    stoppedAtMs: confirmation.isByHand ? nowMs : load.stoppedAtMs,
+    stoppedAtMs: confirmation.isByHand || seen.isStopUnheard ? nowMs : load.stoppedAtMs,
     aboveSinceMs: seen.aboveSinceMs,
     belowSinceMs: seen.belowSinceMs,
     starvedSinceMs: seen.starvedSinceMs,

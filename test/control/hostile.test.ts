@@ -131,6 +131,38 @@ describe("a pause of the machine", () => {
   });
 });
 
+describe("a load that was on when the broker was lost", () => {
+  /** Running, then out of reach for so long, then reached again. */
+  function outOfReachFor(outageMs: number): Run {
+    const run = new Run(site());
+    run.during(READY_MS);
+    expect(run.stages).toEqual([2]);
+    run.during(outageMs, { over: { isBrokerConnected: false } });
+    expect(run.stages).toEqual([0]);
+    return run;
+  }
+
+  it.each([TICK_MS, MINUTE_MS, 20 * MINUTE_MS])(
+    "rests its full time from when it can be told again, %i ms later",
+    (outageMs) => {
+      const run = outOfReachFor(outageMs);
+      run.during(5 * MINUTE_MS - 2 * TICK_MS);
+      expect(codesOf(run.tick())).toEqual(["waiting-rest"]);
+      expect(run.stages).toEqual([0]);
+      run.tick();
+      expect(run.stages).toEqual([2]);
+    },
+  );
+
+  it("has rested meanwhile if it was off before", () => {
+    const run = outOfReachFor(MINUTE_MS);
+    run.during(4 * MINUTE_MS);
+    run.during(2 * MINUTE_MS, { over: { isBrokerConnected: false } });
+    run.during(2 * TICK_MS);
+    expect(run.stages).toEqual([2]);
+  });
+});
+
 describe("a load that a person runs", () => {
   it("rests its full time before it is started again", () => {
     const run = new Run(site());
