@@ -8,8 +8,8 @@ import type { DayMessage, DayOrder, WhatIfProgress } from "./what-if-contract.ts
 
 /** [MB] A year of minutes would need more; a day with its neighbours takes a tenth. */
 const HEAP_MAX_MB = 256;
-/** A day takes a second or two on a small computer. [ms] */
-export const DAY_WITHIN_MS = 120_000;
+/** A day takes a second or two on a small computer, longer beside what else that does. [ms] */
+export const DAY_WITHIN_MS = 600_000;
 
 export type DayOutcome =
   | Exclude<DayMessage, { readonly kind: "progress" }>

@@ -3,8 +3,8 @@ import { setImmediate as turn } from "node:timers/promises";
 import type { Rig } from "../../simulator/rig.ts";
 import { systemClock } from "../clock.ts";
 
-/** A message that is missing for so long will not come. [ms] */
-const PATIENCE_MS = 5_000;
+/** A message that is missing for so long will not come; a slow card may write for seconds. [ms] */
+const PATIENCE_MS = 15_000;
 
 /** So long the answer is waited for awake: a broker with TCP_NODELAY is faster. [ms] */
 const BUSY_MS = 3;

@@ -33,7 +33,7 @@ async function loadNow(id: string): Promise<LoadView | undefined> {
 
 const item = (id: string): Locator => page.locator(`#load-${id}`);
 const said = (id: string, words: RegExp): Promise<void> =>
-  item(id).locator(".asked").filter({ hasText: words }).waitFor({ timeout: 20_000 });
+  item(id).locator(".asked").filter({ hasText: words }).waitFor();
 
 test("nothing can be asked before signing in, and a wrong token is refused in words", async () => {
   await item("water-heater").locator("summary").click();

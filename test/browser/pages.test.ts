@@ -71,31 +71,31 @@ test("now says of each load what the service says, in words and as a step", asyn
     expect(await item.locator(".why").textContent()).toMatch(/\w{3}.*\.$/u);
   }
   expect(await page.locator(".step").count()).toBe(3);
-  expect(await page.locator("figcaption").textContent()).toMatch(
-    /^Battery \d+(\.\d)? %, rule curve 94 %, floor 60 %/u,
-  );
+  const caption = /^Battery \d+(\.\d)? %, rule curve 94 %, floor 60 %/u;
+  await page.locator("figcaption").filter({ hasText: caption }).waitFor();
   await page.context().close();
 });
 
-test("a message of the broker is on the page within a second", async () => {
-  const { page } = await openPage(browser);
+test("a message of the broker is on the page as it comes: the page neither asks nor waits", async () => {
+  const { page, requests } = await openPage(browser);
+  await page.clock.install();
   await goTo(page, "signals");
-  const stranger = await createStranger(demo.broker, { protocolVersion: 4 });
   const cell = page.locator("tr", { hasText: "inverter.temperature" }).locator("td").first();
-  const payload = { ac: { w: 400, v: 230, hz: 50 }, t: 0, fault: false };
-  const sayAndSee = async (temperatureC: number): Promise<number> => {
-    const saidMs = performance.now();
-    await stranger.say("shed/inverter", JSON.stringify({ ...payload, t: temperatureC }));
-    await cell.filter({ hasText: `${String(temperatureC)} °C` }).waitFor({ timeout: 3_000 });
-    return performance.now() - saidMs;
-  };
-  const tookMs: number[] = [];
-  for (const temperatureC of [41.25, 42.75, 43.5, 44.25, 45.5]) {
-    // The shed's own next message may come so soon that nobody gets to see this one.
-    tookMs.push(await sayAndSee(temperatureC).catch(() => sayAndSee(temperatureC + 10)));
+  await cell.filter({ hasText: "°C" }).waitFor();
+  // From here on no timer of the page's own runs out.
+  await page.clock.pauseAt(Number(await page.evaluate("Date.now()")) + 1_000);
+  const askedBefore = requests.length;
+  const stranger = await createStranger(demo.broker, { protocolVersion: 4 });
+  const payload = { ac: { w: 400, v: 230, hz: 50 }, fault: false };
+  for (const temperatureC of [41.25, 42.75, 43.5]) {
+    const shown = async (): Promise<string | null> => {
+      // Again and again: the shed's own next message takes it back.
+      await stranger.say("shed/inverter", JSON.stringify({ ...payload, t: temperatureC }));
+      return cell.textContent();
+    };
+    await expect.poll(shown, { timeout: 120_000 }).toBe(`${String(temperatureC)} °C`);
   }
-  // A machine that is busy with something else delays one or two of them.
-  expect(tookMs.sort((one, other) => one - other)[2]).toBeLessThan(1_000);
+  expect(requests.length).toBe(askedBefore);
   await stranger.end();
   await page.context().close();
 });
@@ -132,7 +132,7 @@ test("says so when the service falls silent, and goes on when it is back", async
   await page.unroute("**/api/stream");
   await page.context().setOffline(false);
   await page.clock.runFor(40_000);
-  await page.locator(".age.fresh").waitFor({ timeout: 10_000 });
+  await page.locator(".age.fresh").waitFor();
   expect(await notice.textContent()).toBe("");
   await page.context().close();
 });

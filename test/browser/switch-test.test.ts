@@ -66,12 +66,12 @@ test("a sound load is switched on and off once, with what showed it", async () =
         const waits = (await stateNow()).loads.find(({ id }) => id === "water-heater");
         return waits?.code;
       },
-      { timeout: 30_000 },
+      { timeout: 120_000 },
     )
     .not.toBe("waiting-rest");
   await item(LABEL).getByRole("checkbox").check();
   await press(LABEL).click();
-  await said.filter({ hasText: "Proven: it goes on and off" }).waitFor({ timeout: 30_000 });
+  await said.filter({ hasText: "Proven: it goes on and off" }).waitFor();
   const { switchTest, loads } = await stateNow();
   expect(switchTest).toMatchObject({ id: "water-heater", phase: "over", isProven: true });
   expect(loads.find(({ id }) => id === "water-heater")?.stage).toBe(0);
@@ -94,6 +94,6 @@ test("what may not run now says why, and is not switched", async () => {
   await page
     .locator(".test-state")
     .filter({ hasText: "Not tested, it never went on: off: outside its hours" })
-    .waitFor({ timeout: 20_000 });
+    .waitFor();
   expect(troubles).toEqual([]);
 });

@@ -1,5 +1,7 @@
 /** What-if on the page of a real service, over the morning that a release has recorded. */
-import { cpSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { execFileSync } from "node:child_process";
+import { closeSync, constants, cpSync, mkdtempSync, openSync } from "node:fs";
+import { readFileSync, renameSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import type { Browser, BrowserContextOptions, Page } from "playwright-core";
@@ -157,12 +159,30 @@ test("the height is dragged on the picture, and the slider goes along", async ()
   await page.context().close();
 });
 
+/**
+ * Whoever reads the settings file waits: so a replay is under way, however fast the machine is.
+ *
+ * @returns Puts the file back, and lets whoever waits go on.
+ */
+function holdBackSettings(): () => void {
+  const [path, kept, pipe] = ["site.yaml", "kept.yaml", "pipe"].map((name) => join(folder, name));
+  renameSync(path!, kept!);
+  execFileSync("mkfifo", [path!]);
+  return () => {
+    renameSync(path!, pipe!);
+    renameSync(kept!, path!);
+    closeSync(openSync(pipe!, constants.O_RDWR));
+  };
+}
+
 test("what is under way can be given up, and another one begun", async () => {
   const { page } = await openDay();
   await page.getByRole("slider", { name: /^Starts at/u }).fill("4");
+  const giveItsSettings = holdBackSettings();
   await begin(page);
   await page.getByRole("button", { name: "Cancel" }).click();
   await page.getByText("Cancelled.").waitFor();
+  giveItsSettings();
   expect(await page.locator("#what-if-result").count()).toBe(0);
   await begin(page);
   await page.locator("#what-if-result").waitFor();

@@ -199,7 +199,7 @@ function mayBreakMinRun(tick: Tick, index: number): boolean {
 
 const ALL_FAULTS: readonly Fault[] = [...FAULTS, "none", "generator"];
 
-describe("any site against a closed plant", { timeout: 60_000 }, () => {
+describe("any site against a closed plant", () => {
   it("is never brought over the inverter's or a leg's rating by its own loads", () => {
     let starts = 0;
     holds(["none", "reload", "report", "gap"], (ticks, { continuousW }) => {

@@ -162,7 +162,7 @@ function page({ rows, hours, sensor, gains: gainRows }: Tables): string {
 }
 
 describe("what a held-back array could give", () => {
-  it("is known as well as the docs say", { timeout: 240_000 }, async () => {
+  it("is known as well as the docs say", { timeout: 600_000 }, async () => {
     const all: Throttled[] = [];
     const some: Throttled[] = [];
     const sensed: Throttled[] = [];
