@@ -71,6 +71,8 @@ export interface LearnedView {
     readonly clearnessFraction: number | null;
     /** Clearness by the arrays over that by the irradiance sensor; null: not seen. [1] > 0 */
     readonly sensorFactor: number | null;
+    /** …and by how much the arrays fall short of that, on the mean; null: as above. [1] 0…1 */
+    readonly sensorShortfall: number | null;
     /** Oldest first. */
     readonly days: readonly LearnedDay[];
   };
@@ -100,7 +102,7 @@ export function buildLearnedView(
     baseLoad: baseLoadOf(memory),
     sky: {
       clearnessFraction: memory?.potential.sky.clearness ?? null,
-      sensorFactor: sensorFactorOf(memory),
+      ...sensorOf(memory),
       days: memory?.outlook.sky.days.map(dayOf) ?? [],
     },
     forecast: forecastOf(memory),
@@ -108,10 +110,14 @@ export function buildLearnedView(
   };
 }
 
-function sensorFactorOf(memory: Memory | null): number | null {
-  if (memory === null) return null;
-  const { sensorFactor, sensorSeenMs } = memory.potential.sky;
-  return sensorSeenMs === 0 ? null : sensorFactor;
+function sensorOf(
+  memory: Memory | null,
+): Pick<LearnedView["sky"], "sensorFactor" | "sensorShortfall"> {
+  const sky = memory?.potential.sky;
+  if (sky === undefined || sky.sensorSeenMs === 0) {
+    return { sensorFactor: null, sensorShortfall: null };
+  }
+  return { sensorFactor: sky.sensorFactor, sensorShortfall: sky.sensorSpread };
 }
 
 /** A turbine stands in the list as well, with nothing learned of it. */

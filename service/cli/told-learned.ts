@@ -91,17 +91,21 @@ function tellBase({ isKnown, hours }: Learned["baseLoad"]): string[] {
   return lines;
 }
 
-function tellSky({ clearnessFraction, sensorFactor, days }: Learned["sky"]): string[] {
+function sensorText({ sensorFactor, sensorShortfall }: Learned["sky"]): string {
+  if (sensorFactor === null || sensorShortfall === null) return "";
+  const shown = `${percent(sensorFactor)} % of the clearness that the light sensor shows`;
+  const short = `fall short of that by ${percent(sensorShortfall)} % on the mean`;
+  return ` The arrays show ${shown}, and ${short}.`;
+}
+
+function tellSky(sky: Learned["sky"]): string[] {
+  const { clearnessFraction, days } = sky;
   const now =
     clearnessFraction === null
       ? "it was not seen yet how clear it is"
       : `when last seen, ${percent(clearnessFraction)} % of what is expected of a clear sky`;
   const shown = days.length === 0 ? "" : ` The last ones, in twelfths from sunrise to sunset:`;
-  const sensor =
-    sensorFactor === null
-      ? ""
-      : ` The arrays show ${percent(sensorFactor)} % of the clearness that the light sensor shows.`;
-  const text = `Sky: ${now}; ${days.length} days on record.${sensor}${shown}`;
+  const text = `Sky: ${now}; ${days.length} days on record.${sensorText(sky)}${shown}`;
   const rows = days.slice(-DAYS_SHOWN).map(({ date, clearnessFractions }) => {
     const parts = clearnessFractions.map((part) =>
       (part === null ? "." : percent(part)).padStart(CELL_WIDTH),

@@ -30,8 +30,14 @@ const FACTOR_MAX = 5;
  * Fitted to simulated weeks, as in held-clearness.ts.
  */
 const RAISED = 1.12;
-const LOW = 0.82;
 const HIGH_ABOVE_MIDDLE = 1.1;
+/** So many times as far below the factor as the arrays were on the mean, and a little more. */
+const LOW_SPREADS = 2;
+const LOW_BESIDES = 0.02;
+const LOW_MIN = 0.7;
+
+/** What was seen together longer ago counts less; a moment at full sun counts whole. [ms] */
+const SPREAD_WEIGHT_MS = 10 * 3_600_000;
 
 /** Light on the sensor over that of a clear sky; null: no sensor, or none that can be trusted. */
 export function irradianceClearness(
@@ -47,12 +53,14 @@ export function irradianceClearness(
 /** null: the sensor has nothing to say. */
 export function sensedRange(
   sensed: number | null,
-  { sensorFactor, sensorSeenMs }: Pick<ClearnessMemory, "sensorFactor" | "sensorSeenMs">,
+  sky: Pick<ClearnessMemory, "sensorFactor" | "sensorSeenMs" | "sensorSpread">,
 ): ClearnessRange | null {
+  const { sensorFactor, sensorSeenMs, sensorSpread } = sky;
   if (sensed === null || sensorSeenMs < SEEN_MIN_MS) return null;
   const raised = Math.min(Math.max(1, sensorFactor), RAISED * sensorFactor);
   const middle = Math.min(CLEARNESS_MAX, raised * sensed);
-  const low = LOW * Math.min(CLEARNESS_MAX, sensorFactor * sensed);
+  const lowShare = Math.max(LOW_MIN, 1 - LOW_BESIDES - LOW_SPREADS * sensorSpread);
+  const low = lowShare * Math.min(CLEARNESS_MAX, sensorFactor * sensed);
   return { low, middle, high: HIGH_ABOVE_MIDDLE * middle };
 }
 
@@ -78,4 +86,20 @@ export function sensorSeenAfter(
 ): number {
   if (sensed === null || sensed < COMPARED_MIN) return sensorSeenMs;
   return Math.min(SENSOR_WEIGHT_MS, sensorSeenMs + dtMs);
+}
+
+/**
+ * By how much less than by the sensor the arrays showed, on the mean of all moments. A low sun is
+ * behind trees for one and not for the other: what it shows counts by the square of its height.
+ *
+ * @param together.height - Expected of the arrays over their peak. [1] 0…1
+ */
+export function sensorSpreadAfter(
+  { sensorFactor, sensorSeenMs, sensorSpread }: ClearnessMemory,
+  { seen, sensed, dtMs, height }: SeenTogether & { readonly seen: number; readonly height: number },
+): number {
+  if (sensed === null || sensed < COMPARED_MIN || sensorSeenMs < SEEN_MIN_MS) return sensorSpread;
+  const below = Math.min(1, Math.max(0, 1 - seen / (sensorFactor * sensed)));
+  const countedMs = dtMs * Math.min(1, height * height);
+  return sensorSpread + (countedMs / (countedMs + SPREAD_WEIGHT_MS)) * (below - sensorSpread);
 }

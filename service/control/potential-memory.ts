@@ -6,6 +6,8 @@ import type { ControlSettings } from "./settings.ts";
 
 export const AZIMUTH_CELLS = 36;
 export const ALTITUDE_CELLS = 18;
+/** Before it is known how far sensor and arrays differ from moment to moment. [1] */
+export const SPREAD_AT_FIRST = 0.1;
 
 /** The same object from tick to tick while nothing is learned. */
 export interface ArrayResponse {
@@ -42,6 +44,8 @@ export interface ClearnessMemory {
   readonly sensorFactor: number;
   /** …seen together for so long. [ms] 0…a limit */
   readonly sensorSeenMs: number;
+  /** …and by how much less than that the arrays show at times. [1] 0…1 */
+  readonly sensorSpread: number;
   /** `clearness` at the end of the stretches before that, newest first; null: not seen then. */
   readonly past: readonly (number | null)[];
 }
@@ -64,6 +68,7 @@ export function initialPotential(settings: Pick<ControlSettings, "sources">): Po
       seenSlot: 0,
       sensorFactor: 1,
       sensorSeenMs: 0,
+      sensorSpread: SPREAD_AT_FIRST,
       past: [],
     },
   };

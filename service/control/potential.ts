@@ -11,6 +11,7 @@ import {
   sensedRange,
   sensorFactorAfter,
   sensorSeenAfter,
+  sensorSpreadAfter,
 } from "./irradiance.ts";
 import { countAt, itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
@@ -96,6 +97,7 @@ class Round {
   #clearMeasuredW = 0;
   #clearExpectedW = 0;
   #clearGeneralW = 0;
+  #clearPeakW = 0;
   #next: OpenSlot | null = null;
 
   constructor(memory: PotentialMemory, observation: Observation, input: PotentialInput) {
@@ -142,6 +144,7 @@ class Round {
       this.#addSure(measuredW);
       if (modelW < MODEL_MIN_FRACTION * array.peakW) return;
       this.#clearMeasuredW += measuredW;
+      this.#clearPeakW += array.peakW;
       this.#clearExpectedW += expectedW;
       // One day of a lying meter must not make every clear hour after it look dull.
       this.#clearGeneralW += modelW * Math.min(1, response.generalFraction);
@@ -258,14 +261,17 @@ class Round {
     const { slowClearness } = sky;
     const bright = Math.min(1, this.#clearMeasuredW / this.#clearGeneralW);
     const isSlotNew = sky.seenSlot !== this.#slot;
+    const sensed = this.#sensed;
+    const height = this.#clearExpectedW / this.#clearPeakW;
     const past = isSlotNew ? this.#pastNow(sky) : sky.past;
     return {
       clearness: before + (dtMs / (dtMs + CLEARNESS_MS)) * (seen - before),
       slowClearness: slowClearness + (dtMs / (dtMs + SLOW_CLEARNESS_MS)) * (bright - slowClearness),
       seenAtMs: this.#observation.monotonicMs,
       seenSlot: this.#slot,
-      sensorFactor: sensorFactorAfter(sky, { seen, sensed: this.#sensed, dtMs }),
-      sensorSeenMs: sensorSeenAfter(sky, { sensed: this.#sensed, dtMs }),
+      sensorFactor: sensorFactorAfter(sky, { seen, sensed, dtMs }),
+      sensorSeenMs: sensorSeenAfter(sky, { sensed, dtMs }),
+      sensorSpread: sensorSpreadAfter(sky, { seen, sensed, dtMs, height }),
       past,
     };
   }

@@ -65,5 +65,12 @@ function sensorAgain(blank: ClearnessMemory, saved: unknown): ClearnessMemory {
   const sensorFactor = numberOf(saved, "sensorFactor");
   const seenMs = numberOf(saved, "sensorSeenMs");
   if (sensorFactor === null || sensorFactor <= 0 || seenMs === null || seenMs < 0) return blank;
-  return { ...blank, sensorFactor, sensorSeenMs: Math.min(SENSOR_WEIGHT_MS, seenMs) };
+  const spread = numberOf(saved, "sensorSpread");
+  const isSpread = spread !== null && spread >= 0 && spread <= 1;
+  return {
+    ...blank,
+    sensorFactor,
+    sensorSeenMs: Math.min(SENSOR_WEIGHT_MS, seenMs),
+    sensorSpread: isSpread ? spread : blank.sensorSpread,
+  };
 }

@@ -91,9 +91,12 @@ describe("what was learned, as text", () => {
   it("tells how arrays and light sensor compare, where they were seen together", () => {
     const { potential } = wideSky();
     expect(textOf(wideSky())).not.toContain("light sensor");
-    const sky = { ...potential.sky, sensorFactor: 0.93, sensorSeenMs: 60_000 };
+    const sky = { ...potential.sky, sensorFactor: 0.93, sensorSeenMs: 60_000, sensorSpread: 0.04 };
     const text = textOf({ ...wideSky(), potential: { ...potential, sky } });
-    expect(text.replaceAll(/\s+/gu, " ")).toContain("The arrays show 93 % of the clearness");
+    expect(text.replaceAll(/\s+/gu, " ")).toContain(
+      "The arrays show 93 % of the clearness that the light sensor shows, and fall short of that " +
+        "by 4 % on the mean.",
+    );
     expect(text.split("\n").filter((line) => line.length > 80)).toEqual([]);
   });
 

@@ -1,7 +1,11 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import type { ChargeState } from "../../service/control/charge-stage.ts";
-import { sensorFactorAfter } from "../../service/control/irradiance.ts";
+import {
+  sensedRange,
+  sensorFactorAfter,
+  sensorSpreadAfter,
+} from "../../service/control/irradiance.ts";
 import { judgePotential } from "../../service/control/potential.ts";
 import type { PotentialFigures } from "../../service/control/potential.ts";
 import { initialPotential } from "../../service/control/potential-memory.ts";
@@ -166,5 +170,56 @@ describe("a light sensor while arrays are held back", () => {
     const { sky } = initialPotential(settings);
     const together = { seen: 0.5, sensed: 1, dtMs: 0 };
     expect(sensorFactorAfter(sky, together)).toBe(1);
+  });
+
+  describe("its low end", () => {
+    const { sky } = initialPotential(settings);
+    const known = { ...sky, sensorFactor: 0.9, sensorSeenMs: 60 * MINUTE_MS };
+    const moment = { seen: 0.9, sensed: 1, dtMs: MINUTE_MS, height: 0.8 };
+    const lowBy = (sensorSpread: number) =>
+      (sensedRange(0.5, { ...known, sensorSpread })?.low ?? NaN) / (0.9 * 0.5);
+
+    /** After so many hours of such moments, one like the other. */
+    function spreadAfter(hours: number, over: Partial<typeof moment>): number {
+      let after = known;
+      for (let minutes = 0; minutes < hours * 60; minutes += 1) {
+        after = { ...after, sensorSpread: sensorSpreadAfter(after, { ...moment, ...over }) };
+      }
+      return after.sensorSpread;
+    }
+
+    it("is the nearer to what it shows, the better arrays and sensor agreed", () => {
+      expect(lowBy(0)).toBeCloseTo(0.98, 9);
+      expect(lowBy(0.05)).toBeCloseTo(0.88, 9);
+      expect(lowBy(sky.sensorSpread)).toBeCloseTo(0.78, 9);
+      expect(lowBy(1)).toBe(0.7);
+    });
+
+    it("comes up within some days of arrays that always showed as much", () => {
+      expect(spreadAfter(40, {})).toBeLessThan(0.02);
+      expect(spreadAfter(40, { seen: 1.3 })).toBeLessThan(0.02);
+    });
+
+    it("follows arrays that show less at times", () => {
+      expect(spreadAfter(100, { seen: 0.9 * 0.8 })).toBeCloseTo(0.2, 3);
+      expect(spreadAfter(400, { seen: -3 })).toBeLessThanOrEqual(1);
+    });
+
+    it.each([
+      ["no sensor", { sensed: null }, known],
+      ["a sensor in the dark", { sensed: 0.09 }, known],
+      ["a sensor that was hardly seen with them", {}, { ...known, sensorSeenMs: 29 * MINUTE_MS }],
+      ["a sun on the horizon", { height: 0 }, known],
+      ["a tick of no length", { dtMs: 0 }, known],
+    ] as const)("learns nothing of %s", (_name, over, before) => {
+      const after = sensorSpreadAfter(before, { ...moment, seen: 0.2, ...over });
+      expect(after).toBe(before.sensorSpread);
+    });
+
+    it("counts a low sun for little", () => {
+      const risen = (height: number) => spreadAfter(1, { seen: 0.45, height }) - sky.sensorSpread;
+      expect(risen(0.4) / risen(0.8)).toBeCloseTo(0.25, 1);
+      expect(risen(2)).toBe(risen(1));
+    });
   });
 });

@@ -21,11 +21,17 @@ const learned: PotentialMemory = {
     seenSlot: 9,
     sensorFactor: 0.9,
     sensorSeenMs: 7_200_000,
+    sensorSpread: 0.06,
     past: [0.6, 0.5],
   },
 };
 
-const sensorAlone = { ...blank.sky, sensorFactor: 0.9, sensorSeenMs: 3_600_000 };
+const sensorAlone = {
+  ...blank.sky,
+  sensorFactor: 0.9,
+  sensorSeenMs: 3_600_000,
+  sensorSpread: 0.06,
+};
 
 function again(saved: unknown, over: Partial<typeof bridge> | { gapMs: null } = {}) {
   const given: unknown = JSON.parse(JSON.stringify(saved));
@@ -59,6 +65,11 @@ describe("what was learned of the arrays, after a restart", () => {
     const none = { sensorFactor: null, sensorSeenMs: null };
     const found = again({ ...learned, sky: Object.assign({ ...learned.sky }, none, sensor) });
     expect(found.sky).toMatchObject({ clearness: 0.6, sensorFactor: 1, sensorSeenMs: 0 });
+  });
+
+  it.each([null, "0.1", -0.01, 1.01])("a light sensor's spread of %j is not known", (spread) => {
+    const found = again({ ...learned, sky: { ...learned.sky, sensorSpread: spread } });
+    expect(found.sky).toMatchObject({ sensorFactor: 0.9, sensorSpread: blank.sky.sensorSpread });
   });
 
   it("is blank out of the file of a version that did not learn it", () => {

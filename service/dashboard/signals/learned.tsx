@@ -122,13 +122,16 @@ function arrayText(array: LearnedView["arrays"][number], format: Format): string
 }
 
 function skyText(
-  { clearnessFraction, sensorFactor, days }: LearnedView["sky"],
+  { clearnessFraction, sensorFactor, sensorShortfall, days }: LearnedView["sky"],
   format: Format,
 ): string {
   const now =
     clearnessFraction === null ? "not seen yet" : `${format.share(clearnessFraction)} of clear`;
   const sensor =
-    sensorFactor === null ? "" : ` Light sensor: arrays show ${format.share(sensorFactor)} of it.`;
+    sensorFactor === null || sensorShortfall === null
+      ? ""
+      : ` Light sensor: arrays show ${format.share(sensorFactor)} of it, ` +
+        `and fall short of that by ${format.share(sensorShortfall)} on the mean.`;
   return `Sky: ${now}; ${format.number(days.length)} days on record.${sensor}`;
 }
 

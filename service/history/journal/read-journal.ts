@@ -76,7 +76,7 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
 }
 
 const UNMAPPED = { value: 0, quality: "unmapped", ageMs: 0 } as const;
-const NO_SENSOR = { sensorFactor: 1, sensorSeenMs: 0 };
+const NO_SENSOR = { sensorFactor: 1, sensorSeenMs: 0, sensorSpread: 0.1 };
 const NO_FORECAST = { todayWh: UNMAPPED, tomorrowWh: UNMAPPED };
 const OBSERVED = [
   "monotonicMs",

@@ -39,6 +39,9 @@ export const learnedSchema = z.object({
     sensorFactor: fraction.nullable().meta({
       description: "Clearness by the arrays over that by the irradiance sensor; null: not seen",
     }),
+    sensorShortfall: fraction.nullable().meta({
+      description: "By how much the arrays fall short of that on the mean; null: not seen",
+    }),
     days: z.array(
       z.object({
         date: z.iso.date(),
