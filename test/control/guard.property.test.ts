@@ -14,7 +14,7 @@ import { load, loadObservation, observe, site } from "./given.ts";
 const SEED = 20261126;
 const RUNS = Number(process.env["BYWASH_PROPERTY_RUNS"] ?? 200);
 /** The machine may be busy. [ms] */
-const TIMEOUT_MS = 300_000;
+const TIMEOUT_MS = 600_000;
 
 const SETTLE_MS = 5_000;
 const DRY_FOR_MS = 10_000;

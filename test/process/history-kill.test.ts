@@ -19,7 +19,7 @@ afterAll(() => rmSync(folder, { recursive: true }));
 async function writeAndDie(count: number, delayMs: number): Promise<number> {
   const child = spawn(process.execPath, ["test/process/history-writer.mjs", folder], {
     stdio: ["ignore", "pipe", "inherit"],
-    timeout: 250_000,
+    timeout: 580_000,
     killSignal: "SIGKILL",
   });
   let output = "";
@@ -73,5 +73,5 @@ test(
     expect(acknowledgedInAll).toBeGreaterThan(KILLS);
     expect(readdirSync(folder).filter((name) => /damaged|replaced/.test(name))).toEqual([]);
   },
-  300_000 + KILLS * 20_000,
+  600_000 + KILLS * 20_000,
 );

@@ -159,7 +159,7 @@ function checkQuotas({ site, ticks, energiesWh }: ShedRun): void {
 
 describe(
   "a random shed through telemetry, core and switching",
-  { timeout: 300_000 + 15_000 * RUNS },
+  { timeout: 600_000 + 15_000 * RUNS },
   () => {
     it("is off in every visible danger, obeys, rests, keeps quotas, and its energy book closes", () => {
       fc.assert(

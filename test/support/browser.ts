@@ -3,7 +3,7 @@ import axe from "axe-core";
 import { chromium } from "playwright-core";
 import type { Browser, BrowserContextOptions, Page } from "playwright-core";
 
-const PAGE_LIMIT_MS = 280_000;
+const PAGE_LIMIT_MS = 580_000;
 
 export async function openBrowser(): Promise<Browser> {
   const given = process.env["CHROMIUM"];
