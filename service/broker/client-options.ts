@@ -28,6 +28,8 @@ export function clientOptions(
     reconnectPeriod: 0,
     resubscribe: false,
     queueQoSZero: false,
+    // All 65,536 packet numbers beforehand would take 8 MB, to spare one small buffer a packet.
+    writeCache: false,
     timerVariant: "native",
     ...(access.username === null ? {} : { username: access.username }),
     ...(password === null ? {} : { password }),

@@ -5,7 +5,6 @@
  */
 import { readFileSync } from "node:fs";
 import { brotliCompressSync, brotliDecompressSync, constants } from "node:zlib";
-import { z } from "zod";
 import type { Memory } from "../control/memory.ts";
 import { replaceFile } from "./replace-file.ts";
 
@@ -19,8 +18,6 @@ export interface SavedMemory {
 
 /** The highest takes fifty times as long and saves a tenth. */
 const QUALITY = 5;
-
-const savedSchema = z.object({ wallMs: z.number(), codeVersion: z.string(), body: z.unknown() });
 
 /** JSON, packed to a fifth. */
 export function packMemory(saved: SavedMemory & { readonly body: Memory }): Uint8Array {
@@ -38,8 +35,16 @@ export function saveMemory(path: string, packed: Uint8Array): void {
 export function loadMemory(path: string): SavedMemory | null {
   try {
     const text = brotliDecompressSync(readFileSync(path)).toString("utf8");
-    return savedSchema.parse(JSON.parse(text));
+    const saved: unknown = JSON.parse(text);
+    return isSavedMemory(saved) ? saved : null;
   } catch {
     return null;
   }
+}
+
+/** By hand: a library of schemas takes more memory in this thread than all that it writes. */
+function isSavedMemory(saved: unknown): saved is SavedMemory {
+  if (typeof saved !== "object" || saved === null) return false;
+  if (!("wallMs" in saved) || !("codeVersion" in saved) || !("body" in saved)) return false;
+  return typeof saved.wallMs === "number" && typeof saved.codeVersion === "string";
 }
