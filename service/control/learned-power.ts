@@ -1,19 +1,28 @@
 /**
- * What a load really draws: learned from its own meter or, without one, from the step that its
- * start makes in the inverter's power. A nameplate says what it may draw, not what it does.
- *
- * A step proves something only while nothing else changes: no other load was switched, and the
- * inverter's power stood still just before the start and stands still now.
+ * What a load really draws: learned from its own meter or, without one, from the steps that its
+ * starts and stops make in the inverter's power. A nameplate says what it may draw, not what it
+ * does.
  *
  * The same look shows a load that is on and draws nothing. Its own thermostat is satisfied, or it
  * is unplugged or broken; either way it is given up for a while, so that others get its share.
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import type { Verdict } from "./decision.ts";
-import { itemAt, numberAt } from "./item-at.ts";
-import type { DrawMemory, LoadMemory, Memory } from "./memory.ts";
-import type { LoadObservation, Observation } from "./observation.ts";
-import type { ControlSettings, LoadSettings } from "./settings.ts";
+import { itemAt } from "./item-at.ts";
+import { likelyPowerW, withStep } from "./likely-power.ts";
+import type { DrawMemory } from "./draw-memory.ts";
+import type { LoadMemory } from "./memory.ts";
+import type { LoadObservation } from "./observation.ts";
+import {
+  isAlone,
+  isJustSwitched,
+  isLate,
+  powerBefore,
+  settledAtMs,
+  stepSeenW,
+} from "./power-step.ts";
+import type { DrawInput } from "./power-step.ts";
+import type { LoadSettings } from "./settings.ts";
 import { learnedPowerW, stagePowerW } from "./stage-power.ts";
 import { timedVerdict } from "./verdict.ts";
 
@@ -22,68 +31,15 @@ const LEARN_MIN_FRACTION = 0.3;
 const LEARN_MAX_FRACTION = 1.5;
 /** A meter's readings are averaged over about this time. [ms] */
 const METER_AVERAGE_MS = 300_000;
-/** A step is seen once in a run: each one moves what is learned this far. */
-const STEP_WEIGHT = 0.5;
 /** A difference that is not worth learning, as a share of the rated power. */
 const LEARN_STEP_FRACTION = 0.02;
-/** The inverter's power stands still if it moves by less than this share of the rated power. */
-const STEADY_FRACTION = 0.15;
-/** A smaller load's step drowns in what the house does. Ours, no source. [W] */
-const STEP_MIN_W = 200;
 /** A load draws nothing for this long after it has settled before it is given up. [ms] */
 const IDLE_MS = 60_000;
 /** Wait after that, times the times in a row; the last is the longest. [ms] */
 const IDLE_WAIT_MS = 1_800_000;
 const IDLE_WAITS_MAX = 8;
 
-/** The inverter's power, as far as it can show what a single load does. */
-export interface InverterView {
-  /** [W] AC; null: not known. */
-  readonly powerW: number | null;
-  /** At the tick before. [W] AC; null: not known. */
-  readonly lastPowerW: number | null;
-  readonly measuredAtMs: number;
-  /** Last rise and last fall of any load's stage. */
-  readonly lastStartMs: number;
-  readonly lastStopMs: number;
-  /** A load whose power is set between limits is on: its power moves by itself. */
-  readonly isModulating: boolean;
-}
-
-export interface DrawInput {
-  readonly settings: LoadSettings;
-  readonly nowMs: number;
-  readonly dtMs: number;
-  readonly inverter: InverterView;
-}
-
-export function inverterView(
-  memory: Memory,
-  observation: Observation,
-  settings: ControlSettings,
-): InverterView {
-  return {
-    powerW: acPowerW(observation),
-    lastPowerW: memory.acPowerW,
-    measuredAtMs: observation.monotonicMs - observation.inverter.powerW.ageMs,
-    lastStartMs: memory.lastStartMs,
-    lastStopMs: memory.lastStopMs,
-    isModulating: isSomeModulating(memory, settings),
-  };
-}
-
-function isSomeModulating({ loads }: Memory, settings: ControlSettings): boolean {
-  for (let index = 0; index < loads.length; index += 1) {
-    const isOn = itemAt(loads, index).stage > 0;
-    if (isOn && itemAt(settings.loads, index).modulating !== null) return true;
-  }
-  return false;
-}
-
-/** The inverter's AC power; null: not known. [W] */
-export function acPowerW({ inverter }: Observation): number | null {
-  return inverter.powerW.quality === "fresh" ? inverter.powerW.value : null;
-}
+type Learned = Pick<DrawMemory, "learnedW" | "stepsW">;
 
 /** What this tick's readings say about the load's power; the same memory if nothing new. */
 export function learnPower(
@@ -92,29 +48,102 @@ export function learnPower(
   input: DrawInput,
 ): DrawMemory {
   const { draw } = load;
-  if (load.stage === 0) return beforeStart(load, observation, input);
+  if (input.settings.hasMeter) return learnByMeter(load, observation, input);
+  if (isJustSwitched(load, input)) return beginStep(load, observation, input);
+  if (load.stage === 0) {
+    return draw.powerBeforeW === null ? atRest(load, observation) : afterStop(load, input);
+  }
+  return draw.powerBeforeW === null ? draw : afterStart(load, input);
+}
+
+function learnByMeter(
+  load: LoadMemory,
+  observation: LoadObservation,
+  input: DrawInput,
+): DrawMemory {
+  if (load.stage === 0) return atRest(load, observation);
   const { settings, nowMs } = input;
-  if (!settings.hasMeter && draw.powerBeforeW === null) return draw;
-  const seenW = drawSeenW(load, observation, input);
+  const { quality, value, ageMs } = observation.powerW;
+  const isSettled = quality === "fresh" && nowMs - ageMs >= settledAtMs(load, settings);
+  return looked(load, { seenW: load.isConfirmed && isSettled ? value : null, isOver: true }, input);
+}
+
+/** Off, with nothing to wait for: only what a person clears is new. */
+function atRest({ draw }: LoadMemory, { request }: LoadObservation): DrawMemory {
+  const idleTimes = request === "clear" ? 0 : draw.idleTimes;
+  if (idleTimes === draw.idleTimes && draw.idleSinceMs === null) return draw;
+  return {
+    learnedW: draw.learnedW,
+    stepsW: draw.stepsW,
+    ofStage: draw.ofStage,
+    powerBeforeW: draw.powerBeforeW,
+    idleSinceMs: null,
+    idleTimes,
+  };
+}
+
+/** The inverter's power of the tick before is that without the switching. */
+function beginStep(load: LoadMemory, observation: LoadObservation, input: DrawInput): DrawMemory {
+  const { draw, stage } = load;
+  const ofStage = stage > 0 ? stage : draw.ofStage;
+  return {
+    learnedW: draw.learnedW,
+    stepsW: draw.stepsW,
+    ofStage,
+    powerBeforeW: powerBefore(load, ofStage, input),
+    idleSinceMs: null,
+    idleTimes: observation.request === "clear" ? 0 : draw.idleTimes,
+  };
+}
+
+function afterStart(load: LoadMemory, input: DrawInput): DrawMemory {
+  if (!isAlone(load, input)) return looked(load, { seenW: null, isOver: true }, input);
+  const seenW = stepSeenW(load, input);
+  if (seenW === null && load.draw.idleSinceMs === null) return load.draw;
+  // No load feeds the house: something else was switched off meanwhile.
+  const isOther = seenW !== null && seenW <= -drawMinW(load, input.settings);
+  return looked(load, { seenW: isOther ? null : seenW, isOver: isOther }, input);
+}
+
+/** A running load, and what it is seen to draw. [W] AC; null: it can't be told. */
+function looked(
+  load: LoadMemory,
+  { seenW, isOver }: { readonly seenW: number | null; readonly isOver: boolean },
+  input: DrawInput,
+): DrawMemory {
+  const { draw } = load;
+  const { settings, nowMs } = input;
   const isDrawing = seenW !== null && seenW >= drawMinW(load, settings);
   const isIdle = seenW !== null && !isDrawing && isExpectedToDraw(load, settings);
   const idleSinceMs = heldSince(draw.idleSinceMs, isIdle, nowMs);
   const isGivenUp = hasHeld(idleSinceMs, IDLE_MS, nowMs);
+  const learned = isDrawing ? learn(load, seenW, input) : draw;
   return {
-    learnedW: isDrawing ? learnedFrom(seenW, load, input) : draw.learnedW,
-    powerBeforeW: isDrawing || !isAlone(load, input) ? null : draw.powerBeforeW,
+    learnedW: learned.learnedW,
+    stepsW: learned.stepsW,
+    ofStage: draw.ofStage,
+    powerBeforeW: isDrawing || isOver ? null : draw.powerBeforeW,
     idleSinceMs,
     idleTimes: isDrawing ? 0 : draw.idleTimes + (isGivenUp ? 1 : 0),
   };
 }
 
-function beforeStart(load: LoadMemory, observation: LoadObservation, input: DrawInput): DrawMemory {
+/** One look at what has fallen away: where that is not the load's, there is no second. */
+function afterStop(load: LoadMemory, input: DrawInput): DrawMemory {
   const { draw } = load;
-  const powerBeforeW = powerBefore(load, input);
-  const idleTimes = observation.request === "clear" ? 0 : draw.idleTimes;
-  const isSame =
-    powerBeforeW === draw.powerBeforeW && idleTimes === draw.idleTimes && draw.idleSinceMs === null;
-  return isSame ? draw : { learnedW: draw.learnedW, powerBeforeW, idleSinceMs: null, idleTimes };
+  const isOver = !isAlone(load, input) || isLate(load, input);
+  const seenW = isOver ? null : stepSeenW(load, input);
+  if (seenW === null && !isOver) return draw;
+  const isOfLoad = seenW !== null && seenW >= drawMinW(load, input.settings);
+  const learned = isOfLoad ? learn(load, seenW, input) : draw;
+  return {
+    learnedW: learned.learnedW,
+    stepsW: learned.stepsW,
+    ofStage: draw.ofStage,
+    powerBeforeW: null,
+    idleSinceMs: null,
+    idleTimes: draw.idleTimes,
+  };
 }
 
 /** Why a running load is given up for drawing nothing; null: it draws, or has time yet. */
@@ -153,8 +182,8 @@ function isExpectedToDraw({ stage, draw }: LoadMemory, settings: LoadSettings): 
   return settings.hasMeter || learnedPowerW(draw, stage) !== null;
 }
 
-function drawMinW(load: LoadMemory, settings: LoadSettings): number {
-  return LEARN_MIN_FRACTION * stagePowerW(settings, load.stage);
+function drawMinW({ stage, draw }: LoadMemory, settings: LoadSettings): number {
+  return LEARN_MIN_FRACTION * stagePowerW(settings, stage === 0 ? draw.ofStage : stage);
 }
 
 /** Not learned, or so near the rating that the load can have drawn it. */
@@ -163,62 +192,40 @@ export function isLearnable(powerW: number | null, ratedW: number): boolean {
   return powerW >= LEARN_MIN_FRACTION * ratedW && powerW <= LEARN_MAX_FRACTION * ratedW;
 }
 
-/** What the load is seen to draw since it settled. [W] AC; null: it can't be told. */
-function drawSeenW(load: LoadMemory, { powerW }: LoadObservation, input: DrawInput): number | null {
-  const { settings, nowMs } = input;
-  if (!load.isConfirmed) return null;
-  const settledAtMs = load.changedAtMs + settings.settleMs + settings.startPowerMs;
-  if (settings.hasMeter) {
-    return powerW.quality === "fresh" && nowMs - powerW.ageMs >= settledAtMs ? powerW.value : null;
-  }
-  if (load.draw.powerBeforeW === null || !isAlone(load, input)) return null;
-  const presentW = steadyW(load.stage, input);
-  if (presentW === null || input.inverter.measuredAtMs < settledAtMs) return null;
-  return presentW - load.draw.powerBeforeW;
+/** `draw` itself while nothing worth it is learned. */
+function learn(load: LoadMemory, seenW: number, input: DrawInput): Learned {
+  const { draw } = load;
+  const { settings } = input;
+  if (settings.modulating !== null || settings.sockets !== null) return draw;
+  return settings.hasMeter ? fromMeter(load, seenW, input) : fromStep(load, seenW, input);
 }
 
-/** Nothing but this start has been switched since its own settling time before it. */
-function isAlone({ startedAtMs, changedAtMs }: LoadMemory, input: DrawInput): boolean {
-  const { lastStartMs, lastStopMs, isModulating } = input.inverter;
-  return (
-    !isModulating &&
-    startedAtMs === changedAtMs &&
-    lastStartMs === changedAtMs &&
-    lastStopMs + input.settings.settleMs <= changedAtMs
-  );
-}
-
-/** Kept up to date while the load is off, so that it stands still from the start on. */
-function powerBefore(load: LoadMemory, input: DrawInput): number | null {
-  const { hasMeter, modulating, sockets, stagesW } = input.settings;
-  if (hasMeter || modulating !== null || sockets !== null || load.isByHand) return null;
-  return numberAt(stagesW, 0) < STEP_MIN_W ? null : steadyW(1, input);
-}
-
-/** The inverter's power, if it stands still beside the stage's. [W] AC */
-function steadyW(stage: number, { settings, inverter }: DrawInput): number | null {
-  const { powerW, lastPowerW } = inverter;
-  if (powerW === null || lastPowerW === null) return null;
-  const isSteady = Math.abs(powerW - lastPowerW) <= STEADY_FRACTION * stagePowerW(settings, stage);
-  return isSteady ? powerW : null;
-}
-
-/** The same list while nothing worth it is learned. */
-function learnedFrom(
-  seenW: number,
-  load: LoadMemory,
-  { settings, dtMs }: DrawInput,
-): readonly (number | null)[] {
-  const { modulating, sockets, hasMeter } = settings;
-  if (modulating !== null || sockets !== null) return load.draw.learnedW;
-  const ratedW = stagePowerW(settings, load.stage);
-  if (seenW > LEARN_MAX_FRACTION * ratedW) return load.draw.learnedW;
-  const place = load.stage - 1;
-  const knownW = learnedPowerW(load.draw, load.stage);
-  if (knownW !== null && Math.abs(seenW - knownW) < LEARN_STEP_FRACTION * ratedW) {
-    return load.draw.learnedW;
-  }
-  const weight = hasMeter ? Math.min(1, dtMs / METER_AVERAGE_MS) : STEP_WEIGHT;
+function fromMeter({ draw, stage }: LoadMemory, seenW: number, input: DrawInput): Learned {
+  const { settings, dtMs } = input;
+  const ratedW = stagePowerW(settings, stage);
+  const knownW = learnedPowerW(draw, stage);
+  if (seenW > LEARN_MAX_FRACTION * ratedW || isSame(knownW, seenW, ratedW)) return draw;
+  const weight = Math.min(1, dtMs / METER_AVERAGE_MS);
   const nextW = knownW === null ? seenW : knownW + weight * (seenW - knownW);
-  return load.draw.learnedW.map((powerW, index) => (index === place ? nextW : powerW));
+  return { learnedW: withPower(draw, stage, nextW), stepsW: draw.stepsW };
+}
+
+function fromStep(load: LoadMemory, seenW: number, input: DrawInput): Learned {
+  const { draw } = load;
+  const { ofStage } = draw;
+  const ratedW = stagePowerW(input.settings, ofStage);
+  if (seenW > LEARN_MAX_FRACTION * ratedW || isLate(load, input)) return draw;
+  const ofOne = withStep(itemAt(draw.stepsW, ofStage - 1), seenW);
+  const stepsW = draw.stepsW.map((others, index) => (index === ofStage - 1 ? ofOne : others));
+  const nextW = likelyPowerW(ofOne, ratedW);
+  const isKnown = isSame(learnedPowerW(draw, ofStage), nextW, ratedW);
+  return { learnedW: isKnown ? draw.learnedW : withPower(draw, ofStage, nextW), stepsW };
+}
+
+function isSame(knownW: number | null, powerW: number, ratedW: number): boolean {
+  return knownW !== null && Math.abs(powerW - knownW) < LEARN_STEP_FRACTION * ratedW;
+}
+
+function withPower({ learnedW }: DrawMemory, stage: number, powerW: number): Learned["learnedW"] {
+  return learnedW.map((known, index) => (index === stage - 1 ? powerW : known));
 }

@@ -3,6 +3,8 @@
  * JSON. Instants are `monotonicMs` of the run that wrote them; a new run starts from
  * `restoreMemory`, or from `initialMemory`, where every load counts as just stopped.
  */
+import { nothingDrawn } from "./draw-memory.ts";
+import type { DrawMemory } from "./draw-memory.ts";
 import type { ChargeStage } from "./observation.ts";
 import { initialOutlook } from "./outlook/outlook-memory.ts";
 import type { OutlookMemory } from "./outlook/outlook-memory.ts";
@@ -117,18 +119,6 @@ export const LOAD_LATCHES = [
 ] as const;
 export type LoadLatch = (typeof LOAD_LATCHES)[number];
 
-/** What a load was seen to draw. The same object from tick to tick while nothing new is seen. */
-export interface DrawMemory {
-  /** Learned AC power of each stage; null: not seen yet. [W] */
-  readonly learnedW: readonly (number | null)[];
-  /** Inverter's AC power just before the load started; null: not known, or of no more use. [W] */
-  readonly powerBeforeW: number | null;
-  /** Since when it is on and draws nothing. */
-  readonly idleSinceMs: number | null;
-  /** Times in a row that it was given up for drawing nothing. */
-  readonly idleTimes: number;
-}
-
 /** What tanks, pumps and sockets are watched by; the same object for a load that has none. */
 export interface GuardMemory {
   /** What the tank should show for what was put into it; null: not heating. */
@@ -179,6 +169,8 @@ export interface Memory {
   readonly lastTickMs: number | null;
   /** The inverter's AC power at that tick; null: not known. [W] */
   readonly acPowerW: number | null;
+  /** What it had moved by since the tick before; null: not known. [W] */
+  readonly acMoveW: number | null;
   readonly battery: BatteryMemory;
   readonly sun: SunMemory | null;
   readonly outlook: OutlookMemory;
@@ -206,6 +198,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     version: MEMORY_VERSION,
     lastTickMs: null,
     acPowerW: null,
+    acMoveW: null,
     battery: {
       countFraction: null,
       checkedAtMs: null,
@@ -274,12 +267,7 @@ function initialLoad(load: LoadSettings, nowMs: number): LoadMemory {
     isTry: false,
     failedTries: 0,
     tryAfterMs: nowMs,
-    draw: {
-      learnedW: new Array<number | null>(load.stagesW.length).fill(null),
-      powerBeforeW: null,
-      idleSinceMs: null,
-      idleTimes: 0,
-    },
+    draw: nothingDrawn(load.stagesW.length),
     guard: {
       heating: null,
       unwarmedTimes: 0,

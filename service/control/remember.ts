@@ -1,8 +1,8 @@
 import type { SiteFinding } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
-import { acPowerW } from "./learned-power.ts";
 import type { LoadMemory, Memory, PanelMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
+import { acMoveW, acPowerW } from "./power-step.ts";
 import type { SiteJudgement } from "./site-verdict.ts";
 
 /** What is remembered of a tick once all is settled. */
@@ -24,6 +24,7 @@ export function remember(
     version: before.version,
     lastTickMs: nowMs,
     acPowerW: acPowerW(observation),
+    acMoveW: acMoveW(before, observation),
     battery: withFullDay(now.battery, observation),
     sun: now.sun,
     outlook: now.outlook,

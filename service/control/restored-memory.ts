@@ -7,7 +7,8 @@
  * known only the latches are kept.
  */
 import { initialMemory, LOAD_LATCHES, MEMORY_VERSION } from "./memory.ts";
-import type { AskedMemory, BatteryMemory, DrawMemory, GuardMemory, LoadLatch } from "./memory.ts";
+import type { DrawMemory } from "./draw-memory.ts";
+import type { AskedMemory, BatteryMemory, GuardMemory, LoadLatch } from "./memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import { restoredOutlook } from "./outlook/restored-outlook.ts";
 import { potentialAgain } from "./restored-potential.ts";
@@ -210,11 +211,19 @@ function drawAgain(blank: DrawMemory, saved: unknown): DrawMemory {
     isBounded(powerW) && powerW > 0 ? powerW : null,
   );
   const isOfStages = learnedW.length === blank.learnedW.length;
+  const steps = listOf(saved, "stepsW");
   return {
     ...blank,
     learnedW: isOfStages ? learnedW : blank.learnedW,
+    stepsW: isOfStages ? blank.stepsW.map((_, place) => stepsAgain(steps[place])) : blank.stepsW,
     idleTimes: countOf(saved, "idleTimes"),
   };
+}
+
+/** Of versions that kept none there are none. */
+function stepsAgain(saved: unknown): readonly number[] {
+  if (!Array.isArray(saved) || !saved.every(isBounded)) return [];
+  return saved.filter((stepW) => stepW > 0);
 }
 
 /** A press of the button before the restart starts nothing after it. */

@@ -1,5 +1,6 @@
 import { invariant } from "./invariant.ts";
-import type { DrawMemory, LoadMemory } from "./memory.ts";
+import type { DrawMemory } from "./draw-memory.ts";
+import type { LoadMemory } from "./memory.ts";
 import type { LoadSettings } from "./settings.ts";
 
 /** Rated AC power of a stage; 0 = off; of a modulating load the least that it runs at. [W] */

@@ -43,5 +43,6 @@ function withoutLoad(memory: Memory, id: string): Memory {
 
 function undrawn(load: LoadMemory): LoadMemory {
   const learnedW = load.draw.learnedW.map(() => null);
-  return { ...load, draw: { ...load.draw, learnedW, idleTimes: 0 } };
+  const stepsW = learnedW.map(() => []);
+  return { ...load, draw: { ...load.draw, learnedW, stepsW, idleTimes: 0 } };
 }

@@ -1,6 +1,7 @@
 /** What the journal holds, as far as it is whole. */
 import { readFileSync } from "node:fs";
 import { MEMORY_VERSION } from "../../control/memory.ts";
+import type { DrawMemory } from "../../control/draw-memory.ts";
 import type { Observation } from "../../control/observation.ts";
 import { unpack, unpackRows } from "./block.ts";
 import { DamagedBytes } from "./bytes.ts";
@@ -99,12 +100,14 @@ function isStart(row: unknown): row is JournalStart {
   return has(row.memory, ["version"]) && row.memory.version === MEMORY_VERSION;
 }
 
-/** Before loads could be asked for, and had deadlines, nothing was said of either. */
+/** Before loads could be asked for, had deadlines or kept steps, there was none of it. */
 function withNewFields(start: JournalStart): JournalStart {
   const { memory } = start;
-  const loads = memory.loads.map((load) =>
-    Object.hasOwn(load, "asked") ? load : { ...load, asked: null },
-  );
+  const loads = memory.loads.map((load) => ({
+    ...load,
+    asked: load.asked ?? null,
+    draw: withSteps(load),
+  }));
   const { settings } = start;
   const loadSettings = settings.loads.map((load) =>
     Object.hasOwn(load, "deadline") ? load : { ...load, deadline: null },
@@ -112,9 +115,14 @@ function withNewFields(start: JournalStart): JournalStart {
   const irradianceSensor = settings.irradianceSensor ?? null;
   return {
     ...start,
-    memory: { ...withSensor(memory), loads },
+    memory: { ...withSensor(memory), acMoveW: memory.acMoveW ?? null, loads },
     settings: { ...settings, irradianceSensor, loads: loadSettings },
   };
+}
+
+function withSteps({ draw }: JournalStart["memory"]["loads"][number]): DrawMemory {
+  const none = { stepsW: draw.learnedW.map(() => []), ofStage: 0 };
+  return Object.hasOwn(draw, "stepsW") ? draw : { ...draw, ...none };
 }
 
 function withSensor(memory: JournalStart["memory"]): JournalStart["memory"] {
