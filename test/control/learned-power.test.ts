@@ -1,48 +1,11 @@
 import { describe, expect, it } from "vitest";
 import type { LoadSettings } from "../../service/control/settings.ts";
 import { fresh, HOUR_MS, load, lost, MINUTE_MS, panel, Run, site, TICK_MS } from "./given.ts";
-import type { Scene } from "./given.ts";
+import { BASE_W, Metered, PLENTY } from "./metered-run.ts";
 
 const READY_MS = 5 * MINUTE_MS;
 const SETTLE_MS = 20_000;
 const IDLE_MS = 60_000;
-const BASE_W = 300;
-/** Above it the start of a load is not a question of power. */
-const PLENTY: Scene = { currentA: 150, arrayW: 8000 };
-
-/** A site on whose inverter every running load shows with what it really draws. */
-class Metered extends Run {
-  actualW: readonly number[];
-  baseW = BASE_W;
-
-  constructor(loads: readonly LoadSettings[], actualW: readonly number[]) {
-    super(site({ loads }));
-    this.actualW = actualW;
-  }
-
-  scene(over: Scene = {}): Scene {
-    const drawnW = this.stages.map((stage, index) => (stage > 0 ? (this.actualW[index] ?? 0) : 0));
-    return {
-      ...PLENTY,
-      inverterW: this.baseW + drawnW.reduce((sum, powerW) => sum + powerW, 0),
-      loads: this.loads().map((seen, index) =>
-        this.settings.loads[index]?.hasMeter === true
-          ? { ...seen, powerW: fresh(drawnW[index] ?? 0) }
-          : seen,
-      ),
-      ...over,
-    };
-  }
-
-  pass(durationMs: number, over: Scene = {}) {
-    return this.during(durationMs, () => this.scene(over));
-  }
-
-  learnedW(index = 0) {
-    return this.memory.loads[index]?.draw.learnedW;
-  }
-}
-
 const one = (over: Partial<LoadSettings> = {}) => load({ stagesW: [1000], ...over });
 
 describe("rated power is learned from the load's own meter", () => {
@@ -96,33 +59,129 @@ describe("rated power is learned from the load's own meter", () => {
 });
 
 describe("rated power is learned from the step in the inverter's power", () => {
-  it("once in a run, and half way with each further one", () => {
-    const run = new Metered([one({ minRunMs: 0, quotaRunMs: 10 * MINUTE_MS })], [800]);
+  /** Starts and stops it once, with time enough for both to be seen. */
+  function once(run: Metered) {
+    run.pass(8 * MINUTE_MS);
+    run.pass(3 * MINUTE_MS, { socFraction: 0.91 });
+  }
+  const quick = { minRunMs: 0, minRestMs: 0 };
+
+  it("of each start and each stop, but less than rated only once three say the same", () => {
+    const run = new Metered([one(quick)], [800]);
     run.pass(READY_MS + MINUTE_MS);
-    expect(run.learnedW()).toEqual([800]);
-    run.actualW = [900];
-    run.pass(MINUTE_MS);
-    expect(run.learnedW()).toEqual([800]);
-    run.pass(5 * MINUTE_MS, { socFraction: 0.91 });
+    expect(run.stages).toEqual([1]);
+    expect(run.memory.loads[0]?.draw.stepsW).toEqual([[800]]);
+    expect(run.learnedW()).toEqual([1000]);
+    run.pass(3 * MINUTE_MS, { socFraction: 0.91 });
     expect(run.stages).toEqual([0]);
-    run.pass(10 * MINUTE_MS);
-    expect(run.learnedW()).toEqual([850]);
+    expect(run.memory.loads[0]?.draw.stepsW).toEqual([[800, 800]]);
+    expect(run.learnedW()).toEqual([1000]);
+    once(run);
+    expect(run.learnedW()).toEqual([800]);
+    expect(run.memory.loads[0]?.draw.stepsW).toEqual([[800, 800, 800, 800]]);
   });
 
-  it("of the stage that it started at", () => {
+  it("more than rated at once", () => {
+    const run = new Metered([one(quick)], [1200]);
+    run.pass(READY_MS + MINUTE_MS);
+    expect(run.learnedW()).toEqual([1200]);
+    expect(run.decision?.loadPowersW).toEqual([1200]);
+  });
+
+  it("not by one whose start or stop fell together with the household's", () => {
+    const run = new Metered([one(quick)], [800]);
+    for (let times = 0; times < 4; times += 1) once(run);
+    for (const besideW of [-400, 400]) {
+      run.baseW = 700;
+      run.during(8 * MINUTE_MS, () => {
+        run.baseW = run.stages[0] === 1 ? 700 + besideW : 700;
+        return run.scene();
+      });
+      run.pass(3 * MINUTE_MS, { socFraction: 0.91 });
+      expect(run.memory.loads[0]?.draw.stepsW[0]).toContain(800 + besideW);
+      expect(run.learnedW()).toEqual([800]);
+    }
+  });
+
+  it("anew after four steps that all say something else", () => {
+    const run = new Metered([one(quick)], [1200]);
+    for (let times = 0; times < 4; times += 1) once(run);
+    run.actualW = [700];
+    once(run);
+    expect(run.learnedW()).toEqual([1200]);
+    once(run);
+    expect(run.learnedW()).toEqual([700]);
+  });
+
+  it("not at a stop of two at once, nor soon after another's start", () => {
+    const both = [one({ id: "a", ...quick }), one({ id: "b", priority: 2, ...quick })];
+    const run = new Metered(both, [800, 900]);
+    run.pass(8 * MINUTE_MS);
+    expect(run.stages).toEqual([1, 1]);
+    const stepsW = run.memory.loads.map(({ draw }) => draw.stepsW);
+    expect(stepsW).toEqual([[[800]], [[900]]]);
+    // An interlock: all are off in the same tick.
+    run.pass(3 * MINUTE_MS, { voltageV: 47 });
+    expect(run.stages).toEqual([0, 0]);
+    expect(run.memory.loads.map(({ draw }) => draw.stepsW)).toEqual(stepsW);
+    expect(run.memory.loads.map(({ draw }) => draw.powerBeforeW)).toEqual([null, null]);
+  });
+
+  it("not at a stop where nothing falls away, or what does is not seen in time", () => {
+    const run = new Metered([one(quick)], [800]);
+    run.pass(8 * MINUTE_MS);
+    run.actualW = [0];
+    run.pass(TICK_MS);
+    run.pass(3 * MINUTE_MS, { socFraction: 0.91 });
+    expect(run.stages).toEqual([0]);
+    expect(run.memory.loads[0]?.draw).toMatchObject({ stepsW: [[800]], powerBeforeW: null });
+    const restless = new Metered([one(quick)], [800]);
+    restless.pass(8 * MINUTE_MS);
+    restless.pass(TICK_MS, { socFraction: 0.91 });
+    restless.during(6 * MINUTE_MS, () => {
+      restless.baseW = restless.baseW === BASE_W ? BASE_W + 151 : BASE_W;
+      return restless.scene({ socFraction: 0.91 });
+    });
+    expect(restless.stages).toEqual([0]);
+    expect(restless.memory.loads[0]?.draw).toMatchObject({ stepsW: [[800]], powerBeforeW: null });
+  });
+
+  it("of the stage that it started at, and stopped from", () => {
     const run = new Metered([load()], [1700]);
     run.pass(READY_MS + MINUTE_MS);
     expect(run.stages).toEqual([2]);
-    expect(run.learnedW()).toEqual([null, 1700]);
+    expect(run.memory.loads[0]?.draw.stepsW).toEqual([[], [1700]]);
+    expect(run.learnedW()).toEqual([null, 2000]);
   });
 
   it("not of a stage that it went up to in its run", () => {
-    const run = new Metered([load({ minRunMs: 30 * MINUTE_MS })], [900]);
+    const run = new Metered([load({ minRunMs: 30 * MINUTE_MS })], [1100]);
     run.pass(READY_MS + TICK_MS, { currentA: 25, socFraction: 0.9605 });
     expect(run.stages).toEqual([1]);
     run.pass(20 * MINUTE_MS);
     expect(run.stages).toEqual([2]);
-    expect(run.learnedW()).toEqual([900, null]);
+    expect(run.learnedW()).toEqual([1100, null]);
+  });
+
+  it("not where the inverter's power moved just before, or more than settles", () => {
+    const run = new Metered([one()], [800]);
+    run.during(READY_MS + MINUTE_MS, () => {
+      if (run.stages[0] === 0) run.baseW += 151;
+      return run.scene({ inverter: {} });
+    });
+    expect(run.stages).toEqual([1]);
+    expect(run.memory.loads[0]?.draw).toMatchObject({ stepsW: [[]], powerBeforeW: null });
+  });
+
+  it("not from what is seen minutes after it has settled", () => {
+    const run = new Metered([one()], [0]);
+    run.pass(READY_MS + TICK_MS);
+    expect(run.stages).toEqual([1]);
+    run.pass(SETTLE_MS + 3 * MINUTE_MS);
+    expect(run.memory.loads[0]?.draw.powerBeforeW).toBe(BASE_W);
+    run.actualW = [800];
+    run.pass(MINUTE_MS);
+    expect(run.memory.loads[0]?.draw).toMatchObject({ stepsW: [[]], powerBeforeW: null });
   });
 
   it("not while the house does something too", () => {
@@ -188,9 +247,9 @@ describe("rated power is learned from the step in the inverter's power", () => {
 
   it.each([
     [199, null],
-    [200, 180],
+    [200, 220],
   ])("a load of %d W teaches %j", (ratedW, learnedW) => {
-    const run = new Metered([one({ stagesW: [ratedW] })], [180]);
+    const run = new Metered([one({ stagesW: [ratedW] })], [220]);
     run.pass(READY_MS + MINUTE_MS);
     expect(run.learnedW()).toEqual([learnedW]);
   });
@@ -351,6 +410,20 @@ describe("a load that is on and draws nothing", () => {
     run.pass(10 * MINUTE_MS);
     expect(run.stages).toEqual([0]);
     expect(run.decision?.verdicts[0]?.code).toBe("idle-thermostat");
+  });
+
+  it("is not told by an inverter that gives less than before its start", () => {
+    const run = new Metered([one({ minRunMs: 0 })], [1000]);
+    run.baseW = 2300;
+    run.pass(READY_MS + MINUTE_MS);
+    run.pass(8 * MINUTE_MS, { socFraction: 0.91 });
+    // A kettle goes off in the seconds of the start: the load looks as if it gave power.
+    run.during(10 * MINUTE_MS, () => {
+      run.baseW = run.stages[0] === 1 ? BASE_W : 2300;
+      return run.scene();
+    });
+    expect(run.stages).toEqual([1]);
+    expect(run.memory.loads[0]?.draw).toMatchObject({ idleTimes: 0, powerBeforeW: null });
   });
 
   it("may be sockets with nothing plugged in: they stay live", () => {

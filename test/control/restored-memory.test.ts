@@ -114,14 +114,20 @@ describe("with a sound clock", () => {
   });
 
   it("what was learned about a load is kept where it has as many stages", () => {
-    const draw = { learnedW: [930, null], idleTimes: 1, idleSinceMs: 3, powerBeforeW: 4 };
+    const kept = { learnedW: [930, null], stepsW: [[920, 940], []], idleTimes: 1 };
+    const draw = { ...kept, ofStage: 1, idleSinceMs: 3, powerBeforeW: 4 };
     const guard = { unwarmedTimes: 1, dryTimes: 2, wantsFilling: false, overloadsToday: 3 };
     const one = restoredLoad({ draw, guard, wantsHeat: false });
-    expect(one.draw).toEqual({ ...draw, idleSinceMs: null, powerBeforeW: null });
+    expect(one.draw).toEqual({ ...kept, ofStage: 0, idleSinceMs: null, powerBeforeW: null });
     expect(one.guard).toEqual({ ...blank.guard, ...guard });
     expect(one.wantsHeat).toBe(false);
     expect(restoredLoad({ draw: { learnedW: [930] } }).draw.learnedW).toEqual([null, null]);
     expect(restoredLoad({ draw: { learnedW: [-5, 1900] } }).draw.learnedW).toEqual([null, 1900]);
+    // Of a version without steps, and of one that wrote nonsense.
+    for (const stepsW of [undefined, "none", [5], [[-1], ["900"]]]) {
+      const { draw: again } = restoredLoad({ draw: { learnedW: [930, 1900], stepsW } });
+      expect(again).toMatchObject({ learnedW: [930, 1900], stepsW: [[], []] });
+    }
   });
 
   it("a load that may still be on from our run is told from one that is on by hand", () => {

@@ -80,7 +80,7 @@ describe("what was learned", () => {
     const after = unlearned(before, "load.heater");
     const { draw, ...rest } = after.loads[0] ?? { draw: null };
     const { draw: had, ...others } = before.loads[0] ?? { draw: null };
-    expect(draw).toStrictEqual({ ...had, learnedW: [null], idleTimes: 0 });
+    expect(draw).toStrictEqual({ ...had, learnedW: [null], stepsW: [[]], idleTimes: 0 });
     expect(rest).toStrictEqual(others);
     expect(after.loads[1]).toBe(before.loads[1]);
   });
