@@ -16,6 +16,9 @@ import { timestamp } from "./timestamp.ts";
 export const CELL_AZIMUTH_DEG = 10;
 export const CELL_ALTITUDE_DEG = 5;
 
+/** More than meters and nameplates are usually out by, as a share of it. Ours, no source. */
+const FAR_FRACTION = 0.2;
+
 const EVEN_DAY = new Array<number>(PARTS).fill(1);
 
 export interface LearnedCell {
@@ -52,7 +55,12 @@ export interface LearnedLoad {
   readonly id: string;
   readonly label: string;
   /** By stage: as the settings say, and as it was seen to draw; null: not seen yet. [W] AC */
-  readonly stages: readonly { readonly ratedW: number; readonly learnedW: number | null }[];
+  readonly stages: readonly {
+    readonly ratedW: number;
+    readonly learnedW: number | null;
+    /** So far apart that somebody should look which of them is right. */
+    readonly isFarFromRated: boolean;
+  }[];
 }
 
 export interface LearnedView {
@@ -177,9 +185,10 @@ function loadOf({ id, label, stagesW }: LoadSettings, memory: LoadMemory | null)
   return {
     id,
     label,
-    stages: stagesW.map((ratedW, stage) => ({
-      ratedW,
-      learnedW: memory === null ? null : itemAt(memory.draw.learnedW, stage),
-    })),
+    stages: stagesW.map((ratedW, stage) => {
+      const learnedW = memory === null ? null : itemAt(memory.draw.learnedW, stage);
+      const differenceW = learnedW === null ? 0 : Math.abs(learnedW - ratedW);
+      return { ratedW, learnedW, isFarFromRated: differenceW > FAR_FRACTION * ratedW };
+    }),
   };
 }

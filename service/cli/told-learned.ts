@@ -133,7 +133,9 @@ function tellLoads(loads: Learned["loads"]): string[] {
         ? `not seen (rated ${ratedW.toFixed(0)} W)`
         : `${learnedW.toFixed(0)} W (rated ${ratedW.toFixed(0)} W)`,
     );
-    lines.push(...hangingLines(`  ${id}: `, drawn.join(", "), 4));
+    const isFar = stages.some(({ isFarFromRated }) => isFarFromRated);
+    const doubt = isFar ? ". That is far from what the settings say: see which is right" : "";
+    lines.push(...hangingLines(`  ${id}: `, `${drawn.join(", ")}${doubt}`, 4));
   }
   return lines;
 }

@@ -88,6 +88,23 @@ describe("what was learned, as text", () => {
     expect(text).toMatch(/water-heater: 980 W \(rated \d+ W\), not seen \(rated \d+ W\)/u);
   });
 
+  it.each([
+    [[801, null], false],
+    [[799, null], true],
+    [[1200, null], false],
+    [[null, 2401], true],
+  ])("asks to look where a load of 1 and 2 kW draws %j W: %s", (learnedW, isFar) => {
+    const memory = {
+      ...blank,
+      loads: blank.loads.map((load, index) =>
+        index === 0 ? { ...load, draw: { ...load.draw, learnedW } } : load,
+      ),
+    };
+    const text = textOf(memory).replaceAll(/\s+/gu, " ");
+    expect(text.includes("far from what the settings say: see which is right")).toBe(isFar);
+    expect(text.includes("water-heater: ")).toBe(true);
+  });
+
   it("tells how arrays and light sensor compare, where they were seen together", () => {
     const { potential } = wideSky();
     expect(textOf(wideSky())).not.toContain("light sensor");

@@ -141,5 +141,7 @@ function loadText({ label, stages }: LearnedView["loads"][number], format: Forma
       ? `${format.power(ratedW)} by the settings, not seen yet`
       : `${format.power(learnedW)} seen, ${format.power(ratedW)} by the settings`,
   );
-  return `${label}: ${parts.join("; ")}.`;
+  const isFar = stages.some(({ isFarFromRated }) => isFarFromRated);
+  const doubt = isFar ? " These are far apart: see which is right." : "";
+  return `${label}: ${parts.join("; ")}.${doubt}`;
 }

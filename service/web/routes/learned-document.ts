@@ -68,6 +68,7 @@ export const learnedSchema = z.object({
         z.object({
           ratedW: z.number(),
           learnedW: z.number().nullable().meta({ description: "null: not seen yet" }),
+          isFarFromRated: z.boolean().meta({ description: "By more than a fifth of the rating" }),
         }),
       ),
     }),
