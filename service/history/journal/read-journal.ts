@@ -1,7 +1,7 @@
 /** What the journal holds, as far as it is whole. */
 import { readFileSync } from "node:fs";
 import { MEMORY_VERSION } from "../../control/memory.ts";
-import type { DrawMemory } from "../../control/draw-memory.ts";
+import type { LoadMemory } from "../../control/memory.ts";
 import type { Observation } from "../../control/observation.ts";
 import { unpack, unpackRows } from "./block.ts";
 import { DamagedBytes } from "./bytes.ts";
@@ -120,7 +120,7 @@ function withNewFields(start: JournalStart): JournalStart {
   };
 }
 
-function withSteps({ draw }: JournalStart["memory"]["loads"][number]): DrawMemory {
+function withSteps({ draw }: LoadMemory): LoadMemory["draw"] {
   const none = { stepsW: draw.learnedW.map(() => []), ofStage: 0 };
   return Object.hasOwn(draw, "stepsW") ? draw : { ...draw, ...none };
 }
