@@ -11,8 +11,8 @@ export function inverterFreeW(input: ScheduleInput): number {
   const { site, ratings, loads } = input;
   let takenW = 0;
   let keptW = 0;
-  for (const [index, { powerW }] of loads.entries()) {
-    takenW += powerW;
+  for (let index = 0; index < loads.length; index += 1) {
+    takenW += itemAt(loads, index).powerW;
     keptW += unusedW(index, input);
   }
   return (site.inverterHeadroomW ?? ratings.continuousW - takenW) - keptW;
@@ -21,7 +21,9 @@ export function inverterFreeW(input: ScheduleInput): number {
 /** Apparent power that it gives now, with what is kept. [VA] */
 export function inverterTakenVA(input: ScheduleInput): number {
   let reactiveVA = 0;
-  for (const index of input.loads.keys()) reactiveVA += reactiveOfVA(index, input);
+  for (let index = 0; index < input.loads.length; index += 1) {
+    reactiveVA += reactiveOfVA(index, input);
+  }
   return input.ratings.continuousW - inverterFreeW(input) + reactiveVA;
 }
 
@@ -31,7 +33,7 @@ export function legFreeVA(leg: number, input: ScheduleInput): number | null {
   const { quality, value } = itemAt(observation.inverter.legPowersW, leg);
   if (quality !== "fresh") return null;
   let hiddenVA = 0;
-  for (const index of loads.keys()) {
+  for (let index = 0; index < loads.length; index += 1) {
     const { legIndex } = itemAt(settings.loads, index);
     hiddenVA +=
       shareOnLeg(legIndex, leg, input) * (unusedW(index, input) + reactiveOfVA(index, input));

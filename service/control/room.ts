@@ -162,7 +162,8 @@ function inverterRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): 
 
 function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdict | null {
   const { legIndex, powerFactor } = turn.settings;
-  for (const leg of input.settings.inverter.legs.keys()) {
+  const legs = input.settings.inverter.legs.length;
+  for (let leg = 0; leg < legs; leg += 1) {
     const freeVA = legFreeVA(leg, input);
     const neededVA = (shareOnLeg(legIndex, leg, input) * wanted.addedMostW) / powerFactor;
     if (neededVA === 0 || freeVA === null) continue;
@@ -176,9 +177,9 @@ function legRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Verdi
 
 function yieldedOnLegW(leg: number, input: ScheduleInput, { yieldedW }: Plan): number {
   let totalW = 0;
-  for (const [index, powerW] of yieldedW.entries()) {
+  for (let index = 0; index < yieldedW.length; index += 1) {
     const { legIndex } = itemAt(input.settings.loads, index);
-    totalW += powerW * shareOnLeg(legIndex, leg, input);
+    totalW += numberAt(yieldedW, index) * shareOnLeg(legIndex, leg, input);
   }
   return totalW;
 }
@@ -215,8 +216,9 @@ function feederRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ve
   if (panelIndex === null) return null;
   const panel = itemAt(input.settings.panels, panelIndex);
   let takenW = 0;
-  for (const [index, other] of input.settings.loads.entries()) {
-    if (other.panelIndex !== panelIndex || index === turn.index) continue;
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    if (itemAt(loads, index).panelIndex !== panelIndex || index === turn.index) continue;
     const plannedW = numberAt(wanted.powersW, index);
     // One that was stopped for it is planned with nothing, whatever it drew.
     const mostW = plannedMostW(index, plannedW, input);
@@ -237,8 +239,10 @@ function shownW(
   const { quality, value } = itemAt(input.observation.panels, panelIndex).powerW;
   if (quality !== "fresh") return 0;
   let restW = value - drawnW(turn.memory, turn.observation.powerW);
-  for (const [index, load] of input.settings.loads.entries()) {
-    if (load.panelIndex === panelIndex) restW -= numberAt(wanted.yieldedW, index);
+  const { loads } = input.settings;
+  for (let index = 0; index < loads.length; index += 1) {
+    const isBeside = itemAt(loads, index).panelIndex === panelIndex;
+    if (isBeside) restW -= numberAt(wanted.yieldedW, index);
   }
   return restW;
 }
@@ -256,6 +260,6 @@ export function plannedMostW(index: number, plannedW: number, input: ScheduleInp
 
 function sum(powersW: readonly number[]): number {
   let totalW = 0;
-  for (const powerW of powersW) totalW += powerW;
+  for (let index = 0; index < powersW.length; index += 1) totalW += numberAt(powersW, index);
   return totalW;
 }

@@ -21,7 +21,7 @@ const TURN_AHEAD_H = 0.5;
 
 /** The loads as they are planned, with every later modulating load down at its least power. */
 export function planFor(at: number, order: readonly LoadTurn[], result: Schedule): Plan {
-  const yieldedW = nothingFor(result.powersW.length);
+  const yieldedW = nothingLike(result.powersW);
   for (let later = at + 1; later < order.length; later += 1) {
     const { index, settings, memory } = itemAt(order, later);
     if (settings.modulating === null || !staysOn(memory.stage, index, result)) continue;
@@ -30,9 +30,10 @@ export function planFor(at: number, order: readonly LoadTurn[], result: Schedule
   return { powersW: result.powersW, yieldedW, stoppedW: 0 };
 }
 
-function nothingFor(loads: number): number[] {
-  const nothing = new Array<number>(loads);
-  for (let index = 0; index < loads; index += 1) nothing[index] = 0;
+/** Begun as a copy: so engines keep it in the form of a list of powers, though all are 0. */
+function nothingLike(powersW: readonly number[]): number[] {
+  const nothing = powersW.slice();
+  for (let index = 0; index < nothing.length; index += 1) nothing[index] = 0;
   return nothing;
 }
 
@@ -69,7 +70,7 @@ export function takeFromLater(
 }
 
 function yieldUpTo(neededW: number, later: readonly LoadTurn[], plan: Plan): readonly number[] {
-  const yieldedW = nothingFor(plan.yieldedW.length);
+  const yieldedW = nothingLike(plan.yieldedW);
   let leftW = neededW;
   for (const { index } of [...later].reverse()) {
     const givenW = Math.min(leftW, numberAt(plan.yieldedW, index));

@@ -61,11 +61,13 @@ export function pathFractions(
   fraction: number,
   input: Pick<CurveInput, "netW" | "slotH" | "battery">,
 ): number[] {
-  const path = [fraction];
+  const { netW } = input;
+  const path = new Array<number>(netW.length + 1);
+  path[0] = fraction;
   let now = fraction;
-  for (const netW of input.netW) {
-    now = Math.min(1, Math.max(0, now + changeFraction(netW, now, input)));
-    path.push(now);
+  for (let slot = 0; slot < netW.length; slot += 1) {
+    now = Math.min(1, Math.max(0, now + changeFraction(numberAt(netW, slot), now, input)));
+    path[slot + 1] = now;
   }
   return path;
 }

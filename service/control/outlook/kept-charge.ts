@@ -29,7 +29,7 @@ export interface KeptInput {
 /** At the beginning of each slot; 1 where no room is needed. [1] 0…1 */
 export function keptFractions({ netW, slotH, battery, wants }: KeptInput): number[] {
   const excessW = excessOf(netW, slotH, wants);
-  const kept: number[] = [];
+  const kept = new Array<number>(netW.length);
   let fraction = 1;
   for (let slot = netW.length - 1; slot >= 0; slot -= 1) {
     const powerW = numberAt(excessW, slot);
@@ -39,9 +39,9 @@ export function keptFractions({ netW, slotH, battery, wants }: KeptInput): numbe
       const taking = Math.min(fraction, fractionAccepting(battery.acceptance, powerW));
       fraction = Math.max(0, taking - room);
     }
-    kept.push(fraction);
+    kept[slot] = fraction;
   }
-  return kept.reverse();
+  return kept;
 }
 
 /**
@@ -50,8 +50,11 @@ export function keptFractions({ netW, slotH, battery, wants }: KeptInput): numbe
  */
 function excessOf(netW: readonly number[], slotH: number, wants: readonly LoadWant[]): number[] {
   const leftWh = wants.map(({ energyWh }) => energyWh);
-  return netW.map((powerW) => {
-    if (powerW <= 0) return 0;
+  const excessW = new Array<number>(netW.length);
+  for (let slot = 0; slot < netW.length; slot += 1) {
+    const powerW = numberAt(netW, slot);
+    excessW[slot] = 0;
+    if (powerW <= 0) continue;
     let takenW = 0;
     let isAnyToBeSated = false;
     for (let index = 0; index < wants.length; index += 1) {
@@ -60,13 +63,14 @@ function excessOf(netW: readonly number[], slotH: number, wants: readonly LoadWa
       takenW += TAKEN_SHARE * itemAt(wants, index).powerW;
       isAnyToBeSated ||= wh < Infinity;
     }
-    if (takenW === 0) return 0;
+    if (takenW === 0) continue;
     const share = Math.min(1, powerW / takenW);
     for (let index = 0; index < wants.length; index += 1) {
       const givenWh = share * TAKEN_SHARE * itemAt(wants, index).powerW * slotH;
       leftWh[index] = Math.max(0, numberAt(leftWh, index) - givenWh);
     }
     const overW = Math.max(0, powerW - takenW);
-    return isAnyToBeSated ? overW : Math.min(overW, takenW);
-  });
+    excessW[slot] = isAnyToBeSated ? overW : Math.min(overW, takenW);
+  }
+  return excessW;
 }

@@ -169,13 +169,17 @@ interface SlotPowers {
 function slotPowers(outlook: OutlookMemory, horizon: Horizon, input: PlanInput): SlotPowers {
   const { fromSlot, toSlot, clearness, firstShare } = horizon;
   const { base, steadyW } = outlook;
-  const expectedNetW: number[] = [];
-  const cautiousNetW: number[] = [];
-  const sunnyNetW: number[] = [];
-  let [expectedWh, cautiousWh, baseWh] = [0, 0, 0];
+  const slots = toSlot - fromSlot;
+  const expectedNetW = new Array<number>(slots);
+  const cautiousNetW = new Array<number>(slots);
+  const sunnyNetW = new Array<number>(slots);
+  let expectedWh = 0;
+  let cautiousWh = 0;
+  let baseWh = 0;
   let darkSlots = 0;
   let hour = -1;
-  let [baseW, spreadW] = [0, 0];
+  let baseW = 0;
+  let spreadW = 0;
   for (let slot = fromSlot; slot < toSlot; slot += 1) {
     if (hourOf(slot) !== hour) {
       hour = hourOf(slot);
@@ -187,11 +191,12 @@ function slotPowers(outlook: OutlookMemory, horizon: Horizon, input: PlanInput):
     const spreads = clearW > 0 ? DAY_SPREADS : NIGHT_SPREADS;
     const expectedW = clearness.expected * clearW + steadyW;
     const cautiousW = clearness.cautious * clearW + STEADY_CAUTIOUS * steadyW;
-    expectedNetW.push(expectedW - baseW);
-    cautiousNetW.push(cautiousW - baseW - spreads * spreadW);
+    const place = slot - fromSlot;
+    expectedNetW[place] = expectedW - baseW;
+    cautiousNetW[place] = cautiousW - baseW - spreads * spreadW;
     const belowW = expectedW - cautiousW + spreads * spreadW;
-    sunnyNetW.push(expectedW - baseW + SUNNY_SHARE * belowW);
-    if (clearW === 0 && darkSlots === sunnyNetW.length - 1) darkSlots += 1;
+    sunnyNetW[place] = expectedW - baseW + SUNNY_SHARE * belowW;
+    if (clearW === 0 && darkSlots === place) darkSlots += 1;
     const slotH = SLOT_H * (slot === fromSlot ? firstShare : 1);
     expectedWh += expectedW * slotH;
     cautiousWh += cautiousW * slotH;

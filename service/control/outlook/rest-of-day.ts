@@ -54,16 +54,14 @@ const UNLIKE = 0.25;
 /** Days so long ago count a quarter. [days] */
 const SEASON_DAYS = 45;
 const UNKNOWN = -1;
-/** A day that is known all over, whatever it was like. */
-const ANY_DAY: readonly number[] = new Array<number>(PARTS).fill(0);
 /** What a part of the day counts against the one after it, in how the day has been so far. */
 const FADING = 0.6;
 
 export function restOfDay(input: RestInput): Clearness {
   const { position } = input;
   const seen = input.today === null ? null : seenOf(input.today);
-  const soFar = seen === null ? null : soFarOf(ANY_DAY, { seen, position });
-  const stated = statedClearness(soFar?.today ?? null, input.tailFraction);
+  const soFar = seen === null ? null : soFarOf(seen, position);
+  const stated = statedClearness(soFar, input.tailFraction);
   const belief = (input.record.days.length - RECORD_FROM) / (RECORD_FULL - RECORD_FROM);
   if (belief <= 0) return stated;
   const recorded = recordedClearness(input, seen);
@@ -85,7 +83,9 @@ function statedClearness(soFar: number | null, tailFraction: number): Clearness 
 
 /** What has been seen of today, by part; −1: nothing. */
 function seenOf(today: SkyToday): readonly number[] {
-  return today.clearWh.map((_, part) => clearnessOf(today, part) ?? UNKNOWN);
+  const seen = new Array<number>(PARTS);
+  for (let part = 0; part < PARTS; part += 1) seen[part] = clearnessOf(today, part) ?? UNKNOWN;
+  return seen;
 }
 
 function recordedClearness(input: RestInput, seen: readonly number[] | null): Clearness | null {
@@ -101,12 +101,24 @@ function recordedClearness(input: RestInput, seen: readonly number[] | null): Cl
   return found.isEmpty ? null : found.clearness(input.tailFraction);
 }
 
-/** How much a day began like today, in the parts that are known of both. */
-function likeness(seen: readonly number[] | null, day: SkyDay, position: number): number {
+/** How much a day began like today, in the parts that are known of both, the last above all. */
+function likeness(seen: readonly number[] | null, { clearness }: SkyDay, position: number): number {
   if (seen === null) return 1;
-  const theirs = soFarOf(day.clearness, { seen, position });
-  if (theirs === null) return UNLIKE;
-  return nearness((theirs.other - theirs.today) / LIKENESS);
+  let ours = 0;
+  let theirs = 0;
+  let weights = 0;
+  let weight = 1;
+  for (let part = lastPartOf(position); part >= 0; part -= 1) {
+    const our = partOf(seen, part);
+    const their = partOf(clearness, part);
+    if (our >= 0 && their >= 0) {
+      ours += weight * our;
+      theirs += weight * their;
+      weights += weight;
+    }
+    weight *= FADING;
+  }
+  return weights === 0 ? UNLIKE : nearness((theirs / weights - ours / weights) / LIKENESS);
 }
 
 /** What the forecast counts for; 0 without one. [1] 0…1 */
@@ -133,30 +145,25 @@ function nearness(distance: number): number {
   return share * share;
 }
 
-interface SoFar {
-  readonly today: number;
-  /** Of the other day, in the same parts. */
-  readonly other: number;
-}
-
-/** Clearness up to here, the last hours above all; null: in no part known of both. */
-function soFarOf(
-  other: readonly number[],
-  { seen, position }: { readonly seen: readonly number[]; readonly position: number },
-): SoFar | null {
-  let [ours, theirs, weights] = [0, 0, 0];
+/** How clear today has been up to here, the last hours above all; null: nothing was seen. [1] */
+function soFarOf(seen: readonly number[], position: number): number | null {
+  let sum = 0;
+  let weights = 0;
   let weight = 1;
-  for (let part = Math.min(PARTS - 1, Math.floor(position)); part >= 0; part -= 1) {
+  for (let part = lastPartOf(position); part >= 0; part -= 1) {
     const our = partOf(seen, part);
-    const value = partOf(other, part);
-    if (our >= 0 && value >= 0) {
-      ours += weight * our;
-      theirs += weight * value;
+    if (our >= 0) {
+      sum += weight * our;
       weights += weight;
     }
     weight *= FADING;
   }
-  return weights === 0 ? null : { today: ours / weights, other: theirs / weights };
+  return weights === 0 ? null : sum / weights;
+}
+
+/** The part of the day that runs. */
+function lastPartOf(position: number): number {
+  return Math.min(PARTS - 1, Math.floor(position));
 }
 
 /** How clear the rest of a recorded day was, weighted by today's sun; null: not known. */
@@ -164,7 +171,7 @@ export function restOf(
   day: SkyDay,
   { position, clearWh }: Pick<RestInput, "position" | "clearWh">,
 ): number | null {
-  const first = Math.min(PARTS - 1, Math.floor(position));
+  const first = lastPartOf(position);
   let weight = (1 - (position - first)) * numberAt(clearWh, first);
   let sum = 0;
   let weights = 0;
@@ -188,9 +195,15 @@ function partOf(day: readonly number[], part: number): number {
 const BUCKETS = 65;
 const PER_UNIT = 50;
 
+function noMasses(): number[] {
+  const masses = new Array<number>(BUCKETS);
+  for (let bucket = 0; bucket < BUCKETS; bucket += 1) masses[bucket] = 0;
+  return masses;
+}
+
 /** Weighted values in narrow buckets: a quantile without sorting. */
 class Mass {
-  readonly #masses = new Array<number>(BUCKETS).fill(0);
+  readonly #masses = noMasses();
   #whole = 0;
   #moment = 0;
 
@@ -210,7 +223,8 @@ class Mass {
     let below = 0;
     let bucket = 0;
     let mass = 0;
-    for (const [index, found] of this.#masses.entries()) {
+    for (let index = 0; index < BUCKETS; index += 1) {
+      const found = numberAt(this.#masses, index);
       if (found === 0) continue;
       bucket = index;
       mass = found;
