@@ -4,6 +4,7 @@
  * seen.
  */
 import { modelPowerW, nearSun } from "../solar/array-model.ts";
+import { isDark } from "./dark.ts";
 import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
 import type { ClearnessRange } from "./held-clearness.ts";
 import {
@@ -55,6 +56,12 @@ const UNKNOWN: PotentialFigures = {
   potentialHighW: null,
   hiddenLowW: 0,
 };
+const NOTHING: PotentialFigures = {
+  potentialLowW: 0,
+  potentialW: 0,
+  potentialHighW: 0,
+  hiddenLowW: 0,
+};
 
 export function judgePotential(
   memory: PotentialMemory,
@@ -62,8 +69,11 @@ export function judgePotential(
   input: PotentialInput,
 ): PotentialJudgement {
   if (!observation.isWallClockPlausible) return { memory: withoutSlot(memory), figures: UNKNOWN };
-  const round = new Round(memory, observation, input);
   const { sources } = input.settings;
+  if (memory.slot === null && isDark(observation, input.settings)) {
+    return { memory, figures: NOTHING };
+  }
+  const round = new Round(memory, observation, input);
   for (let index = 0; index < sources.length; index += 1) {
     const source = itemAt(sources, index);
     const seen = itemAt(observation.sources, index);

@@ -1,4 +1,5 @@
 import type { BandView } from "./band-marks.ts";
+import { itemAt } from "./item-at.ts";
 import type { SiteVerdict, Verdict } from "./decision.ts";
 import type { LoadMemory, PanelMemory } from "./memory.ts";
 import type { LoadObservation, Observation } from "./observation.ts";
@@ -45,4 +46,13 @@ export interface LoadTurn {
   readonly memory: LoadMemory;
   readonly settings: LoadSettings;
   readonly observation: LoadObservation;
+}
+
+export function turnOf(index: number, { loads, settings, observation }: ScheduleInput): LoadTurn {
+  return {
+    index,
+    memory: itemAt(loads, index),
+    settings: itemAt(settings.loads, index),
+    observation: itemAt(observation.loads, index),
+  };
 }

@@ -15,18 +15,30 @@
 import type { Verdict } from "./decision.ts";
 import { itemAt } from "./item-at.ts";
 import { followSurplus } from "./modulate.ts";
+import { turnOf } from "./schedule-turn.ts";
 import type { LoadTurn, Schedule, ScheduleInput, TurnNote } from "./schedule-turn.ts";
 import { keepOrShed } from "./shed.ts";
-import { startWaiting } from "./start.ts";
+import { allWait, startWaiting } from "./start.ts";
 import { verdictOf } from "./verdict.ts";
 
 export function schedule(input: ScheduleInput): Schedule {
+  if (isNothingOn(input)) {
+    const waiting = undecided(input);
+    if (allWait(input, waiting)) return waiting;
+  }
   const order = servingOrder(input);
   const result = undecided(input);
   keepOrShed(order, input, result);
   startWaiting(order, input, result);
   followSurplus(order, input, result);
   return result;
+}
+
+function isNothingOn({ loads }: ScheduleInput): boolean {
+  for (let index = 0; index < loads.length; index += 1) {
+    if (itemAt(loads, index).stage > 0) return false;
+  }
+  return true;
 }
 
 /** Everything as it is; each load's verdict is replaced by that of its turn. */
@@ -54,15 +66,11 @@ const UNDECIDED = verdictOf("waiting-priority", 0);
  * Loads in the order in which they are served: see above. Put in place one
  * by one: they come in this order or nearly so, and are few.
  */
-function servingOrder({ loads, settings, observation }: ScheduleInput): LoadTurn[] {
+function servingOrder(input: ScheduleInput): LoadTurn[] {
+  const { loads } = input;
   const turns = new Array<LoadTurn>(loads.length);
   for (let index = 0; index < loads.length; index += 1) {
-    const turn = {
-      index,
-      memory: itemAt(loads, index),
-      settings: itemAt(settings.loads, index),
-      observation: itemAt(observation.loads, index),
-    };
+    const turn = turnOf(index, input);
     let to = index;
     for (; to > 0 && isServedBefore(turn, itemAt(turns, to - 1)); to -= 1) {
       turns[to] = itemAt(turns, to - 1);

@@ -1,7 +1,5 @@
 import { askedVerdict, floorRefusal, isAskedToRun, isFreeOfMarks } from "./asked.ts";
 import { hasHeld, heldRemainingMs } from "./blocks/held-since.ts";
-import { windowRemainingMs } from "./blocks/rolling-count.ts";
-import { STARTS_WINDOW_MS } from "./load-timers.ts";
 import {
   isAboveStart,
   isKeptFromSetpoint,
@@ -11,16 +9,16 @@ import {
 import { lateVerdict } from "./deadline.ts";
 import { demandGap } from "./demand.ts";
 import type { SiteFinding, Verdict } from "./decision.ts";
-import { guardWait } from "./guard.ts";
 import { itemAt } from "./item-at.ts";
-import { idleWait } from "./learned-power.ts";
 import { allotmentW } from "./stage-power.ts";
 import { hiddenForStartW, hiddenLikelyW } from "./hidden-power.ts";
 import { atStage, roomRefusal, unseenPowerW } from "./room.ts";
 import type { Plan } from "./room.ts";
+import { turnOf } from "./schedule-turn.ts";
 import type { LoadTurn, Schedule, ScheduleInput } from "./schedule-turn.ts";
 import { canPanelClose, isPanelLive } from "./panels.ts";
 import { startsUnseenMs } from "./readings.ts";
+import { restRefusal } from "./rest.ts";
 import { fullVerdict, measuredVerdict, timedVerdict, verdictOf } from "./verdict.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 import { displaceFor, planFor, takeFromLater } from "./yielding.ts";
@@ -62,6 +60,26 @@ export function startWaiting(
       result.verdicts[turn.index] = verdictOf("waiting-displaces", 0);
     }
   }
+}
+
+/**
+ * For ticks at which nothing runs: then nobody can make room for anybody, and who is asked first
+ * counts only once somebody may start. So it is at most ticks.
+ *
+ * @returns Whether all loads go on waiting; if not, they are to be asked in their order, anew.
+ */
+export function allWait(input: ScheduleInput, result: Schedule): boolean {
+  const { powersW } = result;
+  // Nothing is planned, and nothing yielded: the same zeros.
+  const plan = { powersW, yieldedW: powersW, stoppedW: 0 };
+  for (let index = 0; index < powersW.length; index += 1) {
+    const turn = turnOf(index, input);
+    const outcome = refusalOf(turn, input) ?? stageToStart(turn, input, plan);
+    if (typeof outcome === "number") return false;
+    result.verdicts[index] = late(turn, input, outcome) ?? outcome;
+    wantPanel(turn, outcome, { input, result });
+  }
+  return true;
 }
 
 /** It waits for surplus, and has no more time for that. */
@@ -201,7 +219,7 @@ function refusalOf(turn: LoadTurn, input: ScheduleInput): Verdict | null {
   const gap = demandGap(memory, { site: observation, load: turn.observation }, settings);
   if (gap !== null) return measuredVerdict(gap.code, 0, gap);
   if (memory.stage === 0) {
-    const waiting = timerRefusal(turn, nowMs);
+    const waiting = restRefusal(turn, nowMs);
     if (waiting !== null) return waiting;
   }
   const floor = isAskedToRun(memory) ? floorRefusal(input.site, view.battery) : null;
@@ -244,37 +262,6 @@ const isHighVoltage = ({ code }: SiteFinding): boolean => code === "voltage-high
 function untilStartMs({ index }: LoadTurn, { site, observation }: ScheduleInput): number | null {
   const startsAtMs = site.outlook?.startsAtMs[index] ?? null;
   return startsAtMs === null ? null : Math.max(0, startsAtMs - observation.wallMs);
-}
-
-function timerRefusal(turn: LoadTurn, nowMs: number): Verdict | null {
-  const { memory, settings } = turn;
-  const given = idleWait(memory, settings, nowMs) ?? guardWait(memory, settings, nowMs);
-  if (given !== null) return given;
-  const restLeftMs = settings.minRestMs - (nowMs - memory.stoppedAtMs);
-  if (restLeftMs > 0) return timedVerdict("waiting-rest", 0, restLeftMs);
-  const retryLeftMs = (memory.retryAtMs ?? nowMs) - nowMs;
-  if (retryLeftMs > 0) return timedVerdict("waiting-retry", 0, retryLeftMs);
-  return startsRefusal(turn, nowMs);
-}
-
-function startsRefusal({ memory, settings }: LoadTurn, nowMs: number): Verdict | null {
-  const { startsPerDayMax } = settings;
-  if (startsPerDayMax !== null && memory.startsToday >= startsPerDayMax) {
-    const figures = { measured: memory.startsToday, limit: startsPerDayMax };
-    return measuredVerdict("waiting-starts-day", 0, figures);
-  }
-  if (settings.startsPerHourMax === null) return null;
-  const startsLeftMs = windowRemainingMs(memory.startsAtMs, {
-    limit: settings.startsPerHourMax,
-    windowMs: STARTS_WINDOW_MS,
-    nowMs,
-  });
-  if (startsLeftMs === 0) return null;
-  return fullVerdict("waiting-starts", 0, {
-    measured: memory.startsAtMs.length,
-    limit: settings.startsPerHourMax,
-    remainingMs: startsLeftMs,
-  });
 }
 
 /** The largest stage that everything has room for, or why not even the smallest has. */

@@ -254,6 +254,19 @@ describe("what the sources could give", () => {
     expect(share(later)).toBeLessThan(share(soon));
   });
 
+  it("is nothing by night, and unknown where an array then says nothing of itself", () => {
+    const night: Partial<PotentialFigures> = { potentialLowW: 0, potentialHighW: 0, hiddenLowW: 0 };
+    const shed = new Shed().minutes(0, HOUR_MS);
+    expect(shed.minute(12 * HOUR_MS, { powerW: 0 })).toMatchObject(night);
+    const { memory } = shed;
+    expect(shed.minute(12 * HOUR_MS + MINUTE_MS, { powerW: 0 })).toMatchObject(night);
+    expect(shed.memory).toBe(memory);
+    const silent = shed.minute(12 * HOUR_MS, { source: { powerW: lost(0) } });
+    expect(silent.potentialHighW).toBeNull();
+    // Moonlight, or a meter that shows something for nothing.
+    expect(shed.minute(12 * HOUR_MS, { powerW: 3 }).potentialLowW).toBe(3);
+  });
+
   it("is never less than what is measured, nor more than the controller lets through", () => {
     const of = controller();
     const shed = new Shed().minutes(-5 * HOUR_MS, -3 * HOUR_MS, () => ({ share: 0.3 }));
