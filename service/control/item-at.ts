@@ -45,3 +45,21 @@ export function numberOrNullAt(list: readonly (number | null)[], index: number):
   invariant(item !== undefined, "the list must have this number, or null for it");
   return item;
 }
+
+/** A copy with another number in one place; by `map` or `with` it would be kept in another form. */
+export function withNumber(list: readonly number[], index: number, value: number): number[] {
+  const copy = list.slice();
+  copy[index] = value;
+  return copy;
+}
+
+/** The same for numbers of which some are missing. */
+export function withNumberOrNull(
+  list: readonly (number | null)[],
+  index: number,
+  value: number,
+): (number | null)[] {
+  const copy = list.slice();
+  copy[index] = value;
+  return copy;
+}

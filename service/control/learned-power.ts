@@ -8,7 +8,7 @@
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import type { Verdict } from "./decision.ts";
-import { itemAt } from "./item-at.ts";
+import { itemAt, withNumberOrNull } from "./item-at.ts";
 import { likelyPowerW, withStep } from "./likely-power.ts";
 import type { DrawMemory } from "./draw-memory.ts";
 import type { LoadMemory } from "./memory.ts";
@@ -227,5 +227,5 @@ function isSame(knownW: number | null, powerW: number, ratedW: number): boolean 
 }
 
 function withPower({ learnedW }: DrawMemory, stage: number, powerW: number): Learned["learnedW"] {
-  return learnedW.map((known, index) => (index === stage - 1 ? powerW : known));
+  return withNumberOrNull(learnedW, stage - 1, powerW);
 }

@@ -8,7 +8,7 @@
  * forgotten. What was learned fades by being learned anew; there is no other forgetting.
  */
 import type { SunPosition } from "../solar/sun.ts";
-import { numberOrNullAt } from "./item-at.ts";
+import { numberOrNullAt, withNumberOrNull } from "./item-at.ts";
 import { ALTITUDE_CELLS, AZIMUTH_CELLS } from "./potential-memory.ts";
 import type { ArrayResponse } from "./potential-memory.ts";
 
@@ -66,7 +66,10 @@ export function learnResponse(
       sample.fraction > response.generalFraction ? GENERAL_UP : GENERAL_DOWN,
     ),
     // A dull moment tells nothing of the place, not even that it was seen.
-    cells: followed === fraction ? response.cells : response.cells.with(cellOf(sun), followed),
+    cells:
+      followed === fraction
+        ? response.cells
+        : withNumberOrNull(response.cells, cellOf(sun), followed),
   };
 }
 

@@ -4,7 +4,7 @@
  * and temperature. So a table for the chemistry is only where the site begins, and what is seen at
  * the set-point takes its place.
  */
-import { numberAt, numberOrNullAt } from "../item-at.ts";
+import { numberAt, numberOrNullAt, withNumberOrNull } from "../item-at.ts";
 import type { BatterySettings } from "../settings.ts";
 
 /** The table begins here; below, only the charge limit counts. */
@@ -87,5 +87,5 @@ export function learnAcceptance(
   const index = Math.min(PLACES - 1, place);
   const known = numberOrNullAt(seen, index);
   const next = known === null ? powerW : known + LOOK_WEIGHT * (powerW - known);
-  return seen.map((value, at) => (at === index ? next : value));
+  return withNumberOrNull(seen, index, next);
 }

@@ -7,7 +7,7 @@
  * towards what was measured, but never by more than a few spreads at a time, and the spread
  * follows how far off it was.
  */
-import { numberAt } from "../item-at.ts";
+import { numberAt, withNumber } from "../item-at.ts";
 
 export const HOURS = 24;
 const WEEKDAYS = 7;
@@ -73,11 +73,11 @@ export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): 
   const weekdayWeight = 1 / (1 + numberAt(profile.weekdaySeen, cell));
   const weekdayOffW = within(Math.max(mostW, TIMES_MAX * nextW), usedW - nextW) - addsW;
   return {
-    meanW: replaced(profile.meanW, hour, nextW),
-    spreadW: replaced(profile.spreadW, hour, spreadW + weight * (farW - spreadW)),
-    seen: replaced(profile.seen, hour, Math.min(SEEN_MAX - 1, seen + 1)),
-    weekdayW: replaced(profile.weekdayW, cell, addsW + weekdayWeight * weekdayOffW),
-    weekdaySeen: replaced(
+    meanW: withNumber(profile.meanW, hour, nextW),
+    spreadW: withNumber(profile.spreadW, hour, spreadW + weight * (farW - spreadW)),
+    seen: withNumber(profile.seen, hour, Math.min(SEEN_MAX - 1, seen + 1)),
+    weekdayW: withNumber(profile.weekdayW, cell, addsW + weekdayWeight * weekdayOffW),
+    weekdaySeen: withNumber(
       profile.weekdaySeen,
       cell,
       Math.min(WEEKDAY_SEEN_MAX - 1, numberAt(profile.weekdaySeen, cell) + 1),
@@ -112,10 +112,4 @@ function cellOf({ localDay, hour }: LocalHour): number {
 
 function within(limit: number, value: number): number {
   return Math.min(limit, Math.max(-limit, value));
-}
-
-function replaced(list: readonly number[], index: number, value: number): readonly number[] {
-  const copy = [...list];
-  copy[index] = value;
-  return copy;
 }

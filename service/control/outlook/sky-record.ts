@@ -6,7 +6,7 @@
  * have given. Such minutes count a little, with the clearness that was last seen, and never with
  * less than what was delivered; they fill gaps without outvoting what was measured.
  */
-import { numberAt } from "../item-at.ts";
+import { numberAt, withNumber } from "../item-at.ts";
 
 /** Parts of the day, from sunrise to sunset. */
 export const PARTS = 12;
@@ -137,7 +137,7 @@ function emptyDay(localDay: number, forecast: number | null): SkyToday {
 }
 
 function withMore(list: readonly number[], index: number, more: number): readonly number[] {
-  return list.map((value, at) => (at === index ? value + more : value));
+  return withNumber(list, index, numberAt(list, index) + more);
 }
 
 /** Three digits, since the record is written to disk. */
