@@ -107,6 +107,23 @@ describe("a light sensor while arrays are held back", () => {
     expect(over).toBeLessThan(0.95 * bright);
   });
 
+  it("says nothing while the sun is too low to tell", () => {
+    let memory = initialPotential(settings);
+    for (let atMs = 0; atMs < SEEN_UNTIL; atMs += MINUTE_MS) {
+      memory = minute(memory, { atMs, share: 0.8, light: 0.8, charge: BULK }).memory;
+    }
+    const clearWm2 = (atMs: number) =>
+      modelPowerW(irradianceSensor, settings, observe(settings, atMs).wallMs);
+    const at = (atMs: number, light: number) =>
+      minute(memory, { atMs, share: 0.1, light, charge: FLOAT }).figures;
+    let atMs = SEEN_UNTIL + 10 * MINUTE_MS;
+    expect(at(atMs, 0.3)).not.toStrictEqual(at(atMs, 0.7));
+    while (clearWm2(atMs) >= 100) atMs += MINUTE_MS;
+    expect(clearWm2(atMs)).toBeGreaterThan(50);
+    expect(at(atMs, 0.3)).toStrictEqual(at(atMs, 0.7));
+    expect(at(atMs, 0.3).potentialW).toBeGreaterThan(0);
+  });
+
   it("may show too little by any factor, as long as it stays the same", () => {
     const right = afterAnHour({ seenLight: 0.8, hiddenLight: 0.6 }).figures;
     fc.assert(
