@@ -21,6 +21,8 @@ RUN npm run build && npm prune --omit=dev --ignore-scripts
 FROM ${NODE_IMAGE}
 WORKDIR /app
 ENV NODE_ENV=production
+# The C library otherwise keeps memory apart for each thread, and what was freed for later.
+ENV MALLOC_ARENA_MAX=1 MALLOC_TRIM_THRESHOLD_=131072 MALLOC_MMAP_THRESHOLD_=131072
 COPY LICENSE package.json ./
 COPY --from=build /app/node_modules node_modules
 COPY --from=build /app/dist dist

@@ -2,6 +2,7 @@
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import {
+  deployedEnvironment,
   embeddedAt,
   freePort,
   isReady,
@@ -23,34 +24,52 @@ const RECEIVED_SHARE_MIN = 0.95;
 const MS_PER_MINUTE = 60_000;
 const AIM_OVER_BARE_MB = 40;
 
+const CASES = [
+  { key: "bare", name: "bare client" },
+  { key: "bareDeployed", name: "bare client, environment as deployed" },
+  { key: "daemon", name: "daemon" },
+  { key: "deployed", name: "daemon as deployed" },
+  { key: "withBroker", name: "daemon with the embedded broker" },
+];
+
 export async function measureMemory({ minutes }, { say, attempt }) {
   say(`memory: ${minutes} minutes`);
   const result = await attempt("memory", () => withCleanUp((scope) => run(scope, minutes)));
-  const figures = result === null ? [] : [result.bare, result.daemon, result.withBroker];
-  const names = ["bare client", "daemon", "daemon with the embedded broker"];
+  const figures = result === null ? [] : CASES.map(({ key }) => result[key]);
   return {
     title: `Resident memory after ${minutes} min at ${PER_SECOND} messages/s [MB]`,
     columns: ["at start", "at end", "over bare"],
     rows: figures.map(({ startMb, endMb }, index) => ({
-      name: names[index],
+      name: CASES[index].name,
       cells: [startMb, endMb, endMb - result.bare.endMb].map((mb) => mb.toFixed(1)),
     })),
-    notes: [`aim: daemon at most the bare client + ${AIM_OVER_BARE_MB} MB`],
+    notes: [
+      `aim: daemon as deployed at most the bare client + ${AIM_OVER_BARE_MB} MB`,
+      "as deployed: in the environment that deploy/bywash.service and the Dockerfile set",
+    ],
     result,
   };
 }
 
 async function run(scope, minutes) {
   const mosquitto = await startMosquitto(scope);
-  const embedded = embeddedAt(await freePort());
+  const environment = deployedEnvironment();
   const topics = EXAMPLE_ALL.map(([topic]) => topic);
   const bare = startBareClient(scope, mosquitto, topics);
+  const bareDeployed = startBareClient(scope, mosquitto, topics, environment);
   const daemon = await startOne(scope, { broker: mosquitto, at: mosquitto, folder: scope.folder });
-  const settings = { embedded: { port: Number(new URL(embedded.url).port) } };
-  const folder = join(scope.folder, "embedded");
-  mkdirSync(folder);
-  const withBroker = await startOne(scope, { broker: settings, at: embedded, folder });
-  const start = [bare, daemon.child, withBroker.child].map(({ pid }) => residentMb(pid));
+  // Of a broker of its own, for both have the same client ids.
+  const second = await startMosquitto(scope);
+  const own = folderIn(scope, "deployed");
+  const deployed = await startOne(scope, { broker: second, at: second, folder: own, environment });
+  const embedded = embeddedAt(await freePort());
+  const withBroker = await startOne(scope, {
+    broker: { embedded: { port: Number(new URL(embedded.url).port) } },
+    at: embedded,
+    folder: folderIn(scope, "embedded"),
+  });
+  const children = [bare, bareDeployed, daemon.child, deployed.child, withBroker.child];
+  const start = children.map(({ pid }) => residentMb(pid));
 
   const received = await receivedCount(daemon.webPort);
   const startMs = performance.now();
@@ -60,28 +79,28 @@ async function run(scope, minutes) {
   if (perSecond < RECEIVED_SHARE_MIN * PER_SECOND) {
     throw new NotMeasured(`only ${perSecond.toFixed(1)} messages/s arrived`);
   }
-  const end = [bare, daemon.child, withBroker.child].map((child) => {
+  const end = children.map((child) => {
     if (child.hasEnded) throw new NotMeasured(`a process ended: ${child.said}`);
     return residentMb(child.pid);
   });
-  const [bareFigures, daemonFigures, withBrokerFigures] = start.map((startMb, index) => ({
-    startMb,
-    endMb: end[index],
-  }));
-  return {
-    minutes,
-    receivedPerSecond: perSecond,
-    bare: bareFigures,
-    daemon: daemonFigures,
-    withBroker: withBrokerFigures,
-  };
+  const figures = CASES.map(({ key }, index) => [
+    key,
+    { startMb: start[index], endMb: end[index] },
+  ]);
+  return { minutes, receivedPerSecond: perSecond, ...Object.fromEntries(figures) };
+}
+
+function folderIn({ folder }, name) {
+  const path = join(folder, name);
+  mkdirSync(path);
+  return path;
 }
 
 /** A daemon and its shed, in a folder of their own. */
-async function startOne(scope, { broker, at, folder }) {
+async function startOne(scope, { broker, at, folder, environment = {} }) {
   const webPort = await freePort();
   const file = writeExampleSite(folder, { broker, webPort });
-  const child = startDaemon(scope, file);
+  const child = startDaemon(scope, file, environment);
   startChatter(scope, at, { messages: EXAMPLE_ALL, perSecond: PER_SECOND });
   await until(() => isReady(webPort), { child, what: "ready" });
   return { child, webPort };

@@ -40,6 +40,14 @@ export async function startMosquitto({ folder, onEnd }) {
   return { url: `mqtt://${HOST}:${port}`, protocolVersion: 5 };
 }
 
+/** As deploy/bywash.service and the Dockerfile start the daemon. */
+export function deployedEnvironment() {
+  const unit = readFileSync("deploy/bywash.service", "utf8");
+  const found = /^Environment=(.+)$/mu.exec(unit);
+  if (found === null) throw new NotMeasured("deploy/bywash.service sets no environment");
+  return Object.fromEntries(found[1].split(" ").map((setting) => setting.split("=")));
+}
+
 /** The embedded broker's own code, in a process of its own. */
 export async function startEmbeddedBroker({ onEnd }) {
   const port = await freePort();
@@ -54,10 +62,10 @@ export function embeddedAt(port) {
   return { url: `mqtt://${HOST}:${port}`, protocolVersion: 4 };
 }
 
-export function startBareClient({ onEnd }, { url, protocolVersion }, topics) {
+export function startBareClient({ onEnd }, { url, protocolVersion }, topics, env = {}) {
   const script = fileURLToPath(new URL("./bare-client.mjs", import.meta.url));
   const args = [script, url, String(protocolVersion), ...topics];
-  return start({ program: process.execPath, args, onEnd });
+  return start({ program: process.execPath, args, onEnd, env });
 }
 
 /** Publishes `messages` round robin until it is ended. */
@@ -73,13 +81,16 @@ export function startScript({ onEnd }, script, { args, nodeArgs = [] }) {
   return start({ program: process.execPath, args: all, onEnd });
 }
 
-export function startDaemon({ onEnd }, file) {
+export function startDaemon({ onEnd }, file, env = {}) {
   const args = ["dist/service/main.js", "serve", "--config", file, "--log-level", "warn"];
-  return start({ program: process.execPath, args, onEnd });
+  return start({ program: process.execPath, args, onEnd, env });
 }
 
-function start({ program, args, onEnd }) {
-  const process_ = spawn(program, args, { stdio: ["ignore", "pipe", "pipe"] });
+function start({ program, args, onEnd, env = {} }) {
+  const process_ = spawn(program, args, {
+    stdio: ["ignore", "pipe", "pipe"],
+    env: { ...process.env, ...env },
+  });
   const child = { pid: process_.pid, said: "", hasEnded: false, end };
   const ended = new Promise((resolve) => {
     process_.once("error", (error) => {
