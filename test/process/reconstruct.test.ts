@@ -70,7 +70,7 @@ beforeAll(async () => {
     const days = daysOf(recorded);
     await recordOverMqtt({ site, days, startFraction: START, path: fileOf(recorded) });
   }
-}, 600_000);
+});
 afterAll(() => rmSync(folder, { recursive: true }));
 
 /** What the shed would have done, known from the weather that nobody recorded. */
@@ -167,7 +167,7 @@ test("diverted as the shed would have, within the range, as the docs say", async
   ].join("\n");
   await expect(await format(text, { parser: "markdown" })).toMatchFileSnapshot(PAGE);
   expect(Math.max(...errors)).toBeLessThan(0.03);
-}, 400_000);
+});
 
 test("in words: how much was inferred, and within which range the result lies", async () => {
   const dayFile = join(folder, "recorded-602.csv");
