@@ -16,6 +16,7 @@ import { timestamp } from "./timestamp.ts";
 export const CELL_AZIMUTH_DEG = 10;
 export const CELL_ALTITUDE_DEG = 5;
 
+const DEG_PER_RAD = 180 / Math.PI;
 /** More than meters and nameplates are usually out by, as a share of it. Ours, no source. */
 const FAR_FRACTION = 0.2;
 
@@ -31,8 +32,10 @@ export interface LearnedCell {
 
 export interface LearnedArray {
   readonly id: string;
-  /** Where the sun was not seen yet. [1] > 0 */
+  /** Where the sun was not seen yet: as much as a plane that stands so and gives this much. */
   readonly generalFraction: number;
+  readonly seenTiltDeg: number;
+  readonly seenAzimuthDeg: number;
   readonly cells: readonly LearnedCell[];
 }
 
@@ -135,7 +138,7 @@ function arraysOf({ control }: SiteSettings, { potential }: Memory): LearnedArra
     .map(arrayOf);
 }
 
-function arrayOf({ id, generalFraction, cells }: ArrayResponse): LearnedArray {
+function arrayOf({ id, plane, cells }: ArrayResponse): LearnedArray {
   const seen: LearnedCell[] = [];
   for (const [cell, fraction] of cells.entries()) {
     if (fraction === null) continue;
@@ -145,7 +148,15 @@ function arrayOf({ id, generalFraction, cells }: ArrayResponse): LearnedArray {
       fraction,
     });
   }
-  return { id, generalFraction, cells: seen };
+  const { east, north, up } = plane.normal;
+  const generalFraction = Math.hypot(east, north, up);
+  return {
+    id,
+    generalFraction,
+    seenTiltDeg: Math.acos(Math.min(1, up / generalFraction)) * DEG_PER_RAD,
+    seenAzimuthDeg: (Math.atan2(east, north) * DEG_PER_RAD + 360) % 360,
+    cells: seen,
+  };
 }
 
 function baseLoadOf(memory: Memory | null): LearnedView["baseLoad"] {

@@ -28,8 +28,11 @@ export function tellLearned(answer: unknown): string {
   return lines.join("\n");
 }
 
-function tellArray({ id, generalFraction, cells }: LearnedArray): string[] {
-  const elsewhere = `${percent(generalFraction)} % where the sun was not seen yet.`;
+function tellArray(array: LearnedArray): string[] {
+  const { id, generalFraction, seenTiltDeg, seenAzimuthDeg, cells } = array;
+  const elsewhere =
+    `${percent(generalFraction)} % where the sun was not seen yet, of one that looks to ` +
+    `${seenAzimuthDeg.toFixed(0)}°, tilted by ${seenTiltDeg.toFixed(0)}°.`;
   if (cells.length === 0) {
     return hangingLines("", `Array ${id}: ${elsewhere} No sun position was learned yet.`, 2);
   }

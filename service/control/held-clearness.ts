@@ -28,9 +28,9 @@ interface SkyKind {
 }
 
 /** Fitted to simulated weeks other than those of docs/potential.md. Ours, no other source. */
-const BRIGHT: SkyKind = { drawn: 0.7, lowAtOnce: 1, lowAtLast: 0.92, above: 0.16 };
-const DULL: SkyKind = { drawn: 0.85, lowAtOnce: 1.2, lowAtLast: 1.1, above: 0.17 };
-const BROKEN: SkyKind = { drawn: 0.85, lowAtOnce: 1, lowAtLast: 1, above: 0.22 };
+const BRIGHT: SkyKind = { drawn: 0.7, lowAtOnce: 0.98, lowAtLast: 0.92, above: 0.06 };
+const DULL: SkyKind = { drawn: 0.85, lowAtOnce: 1.2, lowAtLast: 1.1, above: 0.11 };
+const BROKEN: SkyKind = { drawn: 0.85, lowAtOnce: 1, lowAtLast: 1, above: 0.14 };
 
 /** [1] ≥ 0 */
 export interface ClearnessRange {

@@ -2,23 +2,32 @@
  * What is remembered of the arrays: how the site differs from the clear-sky model, and how clear it
  * was when that could last be seen. Plain numbers of a fixed count.
  */
-import type { ControlSettings } from "./settings.ts";
+import { planeNormal } from "../solar/array.ts";
+import { initialPlane } from "./seen-plane.ts";
+import type { SeenPlane } from "./seen-plane.ts";
+import type { ControlSettings, SourceSettings } from "./settings.ts";
 
 export const AZIMUTH_CELLS = 36;
 export const ALTITUDE_CELLS = 18;
 /** Before it is known how far sensor and arrays differ from moment to moment. [1] */
 export const SPREAD_AT_FIRST = 0.1;
 
+const UPWARDS = { east: 0, north: 0, up: 1 };
+
 /** The same object from tick to tick while nothing is learned. */
 export interface ArrayResponse {
   readonly id: string;
-  /** Measured over model for where the sun is not seen yet. [1] > 0 */
+  /** The best of measured over model, wherever the sun stood. [1] > 0 */
   readonly generalFraction: number;
   /**
    * …and by where the sun stands: a row of altitudes, 5° each, for every 10° of azimuth;
    * null: not seen yet. [1] > 0
    */
   readonly cells: readonly (number | null)[];
+  /** What each of them counts for, and the plane for the rest. [1] 0…1; null: not seen yet */
+  readonly weights: readonly (number | null)[];
+  /** …and how it gives as a whole. */
+  readonly plane: SeenPlane;
 }
 
 /** One stretch of five minutes that is being averaged. */
@@ -59,7 +68,7 @@ export interface PotentialMemory {
 
 export function initialPotential(settings: Pick<ControlSettings, "sources">): PotentialMemory {
   return {
-    responses: settings.sources.map(({ id }) => initialResponse(id)),
+    responses: settings.sources.map(initialResponse),
     slot: null,
     sky: {
       clearness: null,
@@ -74,10 +83,13 @@ export function initialPotential(settings: Pick<ControlSettings, "sources">): Po
   };
 }
 
-export function initialResponse(id: string): ArrayResponse {
+/** A turbine has one, too: each source has its place in the list. */
+export function initialResponse(source: SourceSettings): ArrayResponse {
   return {
-    id,
+    id: source.id,
     generalFraction: 1,
     cells: new Array<number | null>(AZIMUTH_CELLS * ALTITUDE_CELLS).fill(null),
+    weights: new Array<number | null>(AZIMUTH_CELLS * ALTITUDE_CELLS).fill(null),
+    plane: initialPlane(source.kind === "array" ? planeNormal(source) : UPWARDS),
   };
 }

@@ -3,7 +3,7 @@
  * clear-sky model × what the site was learned to differ × how clear it was when that could last be
  * seen.
  */
-import { modelPowerW, nearSun } from "../solar/array-model.ts";
+import { modelPowerW } from "../solar/array-model.ts";
 import { isDark } from "./dark.ts";
 import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
 import type { ClearnessRange } from "./held-clearness.ts";
@@ -18,9 +18,11 @@ import { countAt, itemAt, numberAt } from "./item-at.ts";
 import type { Observation, SourceObservation } from "./observation.ts";
 import type { ClearnessMemory, PotentialMemory, ResponseSlot } from "./potential-memory.ts";
 import type { ArraySettings, SteadySourceSettings } from "./settings.ts";
-import { learnResponse, responseAt } from "./site-response.ts";
+import { fractionAt, learnResponse, responseAt, sunAt } from "./site-response.ts";
+import type { HiddenArray } from "./site-response.ts";
 import { isBatteryOpen, isUncurtailed } from "./uncurtailed.ts";
 import type { UncurtailedInput } from "./uncurtailed.ts";
+import { unseenHigh, unseenLow } from "./unseen-range.ts";
 
 const SLOT_MS = 300_000;
 const CLEARNESS_MS = 600_000;
@@ -28,9 +30,6 @@ const SLOW_CLEARNESS_MS = 90 * 60_000;
 /** Lower sun than this tells little of the arrays: less model power than this share of the peak. */
 const MODEL_MIN_FRACTION = 0.03;
 const CLEARNESS_MAX = 3;
-/** The range is wider where the sun was not seen in the clear yet. [1] Ours, by trial */
-const ELSEWHERE_LOW = 0.9;
-const ELSEWHERE_HIGH = 1.14;
 
 /** At the battery bus; null: not known. [W] */
 export interface PotentialFigures {
@@ -147,20 +146,19 @@ class Round {
       return;
     }
     const response = itemAt(this.#memory.responses, index);
-    const { fraction, isOfHere } = responseAt(response, nearSun(settings, wallMs));
-    const expectedW = modelW * fraction;
+    const at = sunAt(array, settings, wallMs);
     const looked = { observation: this.#observation, input: this.#input };
     if (this.#isOpen && isUncurtailed(array, seen, looked)) {
       this.#addSure(measuredW);
       if (modelW < MODEL_MIN_FRACTION * array.peakW) return;
       this.#clearMeasuredW += measuredW;
       this.#clearPeakW += array.peakW;
-      this.#clearExpectedW += expectedW;
+      this.#clearExpectedW += modelW * fractionAt(response, at);
       // One day of a lying meter must not make every clear hour after it look dull.
       this.#clearGeneralW += modelW * Math.min(1, response.generalFraction);
       this.#sample(index, measuredW, modelW);
     } else {
-      this.#addHidden(array, measuredW, { expectedW, isOfHere });
+      this.#addHidden(array, measuredW, { modelW, at, response });
     }
   }
 
@@ -175,7 +173,7 @@ class Round {
   #addHidden(
     { currentLimitA }: ArraySettings,
     measuredW: number,
-    { expectedW, isOfHere }: { readonly expectedW: number; readonly isOfHere: boolean },
+    { modelW, at, response }: HiddenArray,
   ): void {
     const { sky } = this.#memory;
     const { clearness, seenAtMs } = sky;
@@ -190,11 +188,11 @@ class Round {
     this.#held ??= sensedRange(this.#sensed, sky) ?? heldClearness(sky, held);
     const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
     const { low, middle, high } = this.#held;
-    const lowW = expectedW * (isOfHere ? low : low * ELSEWHERE_LOW);
-    const highW = expectedW * (isOfHere ? high : high * ELSEWHERE_HIGH);
-    this.#lowW += Math.max(measuredW, Math.min(limitW, lowW));
+    const now = responseAt(response, at);
+    const expectedW = modelW * now.fraction;
+    this.#lowW += Math.max(measuredW, Math.min(limitW, expectedW * low * unseenLow(now, at.sun)));
     this.#middleW += Math.max(measuredW, Math.min(limitW, expectedW * middle));
-    this.#highW += Math.max(measuredW, Math.min(limitW, highW));
+    this.#highW += Math.max(measuredW, Math.min(limitW, expectedW * high * unseenHigh(now)));
   }
 
   #sample(index: number, measuredW: number, modelW: number): void {
@@ -251,14 +249,17 @@ class Round {
   #learned(slot: ResponseSlot): PotentialMemory["responses"] {
     const { settings } = this.#input;
     const ticksMin = Math.floor((0.8 * SLOT_MS) / Math.max(settings.tickMs, this.#input.dtMs));
-    const sun = nearSun(settings, (slot.slot + 0.5) * SLOT_MS);
+    const middleMs = (slot.slot + 0.5) * SLOT_MS;
     const { slowClearness } = this.#memory.sky;
     return this.#memory.responses.map((response, index) => {
       const ticks = countAt(slot.ticks, index);
       const modelW = numberAt(slot.modelW, index);
-      if (ticks < ticksMin || modelW === 0) return response;
-      return learnResponse(response, sun, {
+      const array = itemAt(settings.sources, index);
+      if (ticks < ticksMin || modelW === 0 || array.kind !== "array") return response;
+      return learnResponse(response, {
+        ...sunAt(array, settings, middleMs),
         fraction: numberAt(slot.measuredW, index) / modelW,
+        powerFraction: modelW / ticks / array.peakW,
         slowClearness,
       });
     });

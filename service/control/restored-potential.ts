@@ -1,11 +1,13 @@
 /** What was learned of the arrays, out of what the run before saved; nonsense counts as unseen. */
 import { SENSOR_WEIGHT_MS } from "./irradiance.ts";
 import type { ArrayResponse, ClearnessMemory, PotentialMemory } from "./potential-memory.ts";
-import { fieldOf, listOf, numberOf } from "./saved-fields.ts";
+import { planeAgain } from "./restored-plane.ts";
+import { fieldOf, isBounded, listOf, numberOf } from "./saved-fields.ts";
 import { isResponseFraction } from "./site-response.ts";
 
 /** The sky of longer ago tells nothing of now. [ms] Ours, no source */
 const SKY_KEPT_MS = 3_600_000;
+const UNWEIGHTED = 0.5;
 
 /**
  * @param bridge.gapMs - How long the service was away; null: nobody knows.
@@ -34,12 +36,33 @@ export function potentialAgain(
 
 function responseAgain(blank: ArrayResponse, saved: unknown): ArrayResponse {
   const general = fieldOf(saved, "generalFraction");
-  const cells = listOf(saved, "cells").map((cell) => (isResponseFraction(cell) ? cell : null));
+  const { cells, weights } = cellsAgain(blank, saved);
   return {
     id: blank.id,
     generalFraction: isResponseFraction(general) ? general : blank.generalFraction,
-    cells: cells.length === blank.cells.length ? cells : blank.cells,
+    cells,
+    weights,
+    plane: planeAgain(blank.plane, fieldOf(saved, "plane")),
   };
+}
+
+/** A version before kept no weights: its cells count for half, until they are seen again. */
+function cellsAgain(
+  blank: ArrayResponse,
+  saved: unknown,
+): Pick<ArrayResponse, "cells" | "weights"> {
+  const cells = listOf(saved, "cells").map((cell) => (isResponseFraction(cell) ? cell : null));
+  if (cells.length !== blank.cells.length) return blank;
+  const kept = listOf(saved, "weights");
+  const weights = cells.map((cell, index) => {
+    const weight = kept[index] ?? UNWEIGHTED;
+    return cell !== null && isWeight(weight) ? weight : null;
+  });
+  return { cells: cells.map((cell, index) => (weights[index] === null ? null : cell)), weights };
+}
+
+function isWeight(value: unknown): value is number {
+  return isBounded(value) && value > 0 && value <= 1;
 }
 
 function skyAgain(

@@ -51,7 +51,7 @@ const COUNTED_GAP_MAX_MS = 120_000;
  */
 export const step: Step = (before, observation, settings) => {
   const { unlearn } = observation;
-  const memory = unlearn === "none" ? before : unlearned(before, unlearn);
+  const memory = unlearn === "none" ? before : unlearned(before, unlearn, settings);
   checkLists(memory, observation, settings);
   const nowMs = observation.monotonicMs;
   const sinceLastMs = nowMs - (memory.lastTickMs ?? nowMs);

@@ -5,17 +5,22 @@
 import { initialPotential, initialResponse } from "./potential-memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import type { Unlearn } from "./observation.ts";
+import type { ControlSettings } from "./settings.ts";
 import { NO_BASE } from "./outlook/base-profile.ts";
 import { NO_SKY } from "./outlook/sky-record.ts";
 
 /** The same object where the site has nothing of that name. */
-export function unlearned(memory: Memory, what: Exclude<Unlearn, "none">): Memory {
+export function unlearned(
+  memory: Memory,
+  what: Exclude<Unlearn, "none">,
+  settings: Pick<ControlSettings, "sources">,
+): Memory {
   if (what === "base") {
     return { ...memory, outlook: { ...memory.outlook, base: NO_BASE, hour: null, plan: null } };
   }
   if (what === "sky") return withoutSky(memory);
   const id = what.slice(what.indexOf(".") + 1);
-  return what.startsWith("array.") ? withoutArray(memory, id) : withoutLoad(memory, id);
+  return what.startsWith("array.") ? withoutArray(memory, id, settings) : withoutLoad(memory, id);
 }
 
 function withoutSky(memory: Memory): Memory {
@@ -28,10 +33,15 @@ function withoutSky(memory: Memory): Memory {
   };
 }
 
-function withoutArray(memory: Memory, id: string): Memory {
+function withoutArray(
+  memory: Memory,
+  id: string,
+  { sources }: Pick<ControlSettings, "sources">,
+): Memory {
+  const source = sources.find((one) => one.id === id);
+  if (source === undefined) return memory;
   const { responses } = memory.potential;
-  if (!responses.some((response) => response.id === id)) return memory;
-  const after = responses.map((one) => (one.id === id ? initialResponse(id) : one));
+  const after = responses.map((one) => (one.id === id ? initialResponse(source) : one));
   // The stretch under way was measured before the request.
   return { ...memory, potential: { ...memory.potential, responses: after, slot: null } };
 }

@@ -3,8 +3,8 @@
  * worked out on a grid when it is first asked for, and instants between are interpolated. Which
  * days are kept changes nothing but the time that an answer takes.
  */
-import { arrayPotentialW } from "./array.ts";
-import type { ArrayPlane } from "./array.ts";
+import { arrayPotentialW, planeNormal, powerFrom } from "./array.ts";
+import type { ArrayPlane, Direction } from "./array.ts";
 import { clearSkyOf, DEFAULT_OPTICAL_DEPTH, DEFAULT_WATER_CM } from "./clear-sky.ts";
 import { extraterrestrialWm2, meanDayOfYear } from "./extraterrestrial.ts";
 import { sunPosition } from "./sun.ts";
@@ -47,6 +47,8 @@ interface ArrayDay {
   readonly day: number;
   /** [W]; undefined at night. */
   readonly powerW: readonly (number | undefined)[];
+  /** Where that comes from; undefined at night. */
+  readonly from: readonly (Direction | undefined)[];
 }
 
 interface ArrayModel {
@@ -79,6 +81,17 @@ export function nearSun(place: Place, wallMs: number): SunPosition {
   const day = Math.floor(solarMs / DAY_MS);
   const { points } = skyDay(place, day);
   return points[Math.round((solarMs - day * DAY_MS) / STEP_MS)]?.sun ?? DOWN;
+}
+
+/**
+ * Where the model's power comes from, within five minutes of an instant, from the same grid; at
+ * night straight ahead.
+ */
+export function nearPowerFrom(array: ArrayPlane, place: Place, wallMs: number): Direction {
+  const solarMs = wallMs + place.longitudeDeg * MS_PER_DEG;
+  const day = Math.floor(solarMs / DAY_MS);
+  const { from } = arrayDay(array, place, day);
+  return from[Math.round((solarMs - day * DAY_MS) / STEP_MS)] ?? planeNormal(array);
 }
 
 function arrayDay(array: ArrayPlane, place: Place, day: number): ArrayDay {
@@ -143,7 +156,17 @@ function makeArrayDay(array: ArrayPlane, day: SkyDay): ArrayDay {
           albedoFraction: DEFAULT_ALBEDO_FRACTION,
         }),
   );
-  return { day: day.day, powerW };
+  const from = day.points.map((point) =>
+    point === undefined
+      ? undefined
+      : powerFrom(array, {
+          sun: point.sun,
+          sky: point.sky,
+          extraterrestrialWm2: day.extraterrestrialWm2,
+          albedoFraction: DEFAULT_ALBEDO_FRACTION,
+        }),
+  );
+  return { day: day.day, powerW, from };
 }
 
 /**

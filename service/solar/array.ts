@@ -12,6 +12,9 @@ export const DEFAULT_GAMMA_PER_K = -0.0037;
 /** Glass transmits less of slanting light: the ASHRAE model's one parameter, from pvlib. [1] */
 const ASHRAE_B = 0.05;
 
+/** Light that slants more than this tells nothing of where a plane looks. Ours, no source. [1] */
+const COSINE_MIN = 0.05;
+
 /**
  * Share of slanting direct light that passes the glass, against light at right angles. [1] 0…1
  *
@@ -74,6 +77,49 @@ export function arrayPotentialW(array: ArrayPlane, weather: ArrayWeather): numbe
     peakW: array.peakW,
     gammaPerK: DEFAULT_GAMMA_PER_K,
   });
+}
+
+/** A direction, as long as it is strong. [1] */
+export interface Direction {
+  readonly east: number;
+  readonly north: number;
+  readonly up: number;
+}
+
+/** At right angles to a plane, of length 1. */
+export function planeNormal({ tiltDeg, azimuthDeg }: Plane): Direction {
+  return directionTo({ azimuthDeg, altitudeDeg: 90 - tiltDeg });
+}
+
+/**
+ * Where a plane's power comes from: the sun, and all the rest of the sky, which counts as if it
+ * came from straight ahead. The product of this with the plane's own normal is 1; with that of a
+ * plane which stands nearly alike it is what that one gives against this one.
+ */
+export function powerFrom(plane: Plane, weather: PlaneWeather): Direction {
+  const normal = planeNormal(plane);
+  const { cosine, light } = lightOn(plane, weather);
+  if (cosine < COSINE_MIN) return normal;
+  const directWm2 = light.directWm2 * incidenceModifier(cosine);
+  const diffuseWm2 = light.skyWm2 + light.groundWm2;
+  const ofSun = directWm2 / (directWm2 + diffuseWm2) / cosine;
+  const ofRest = diffuseWm2 / (directWm2 + diffuseWm2);
+  const sun = directionTo(weather.sun);
+  return {
+    east: ofSun * sun.east + ofRest * normal.east,
+    north: ofSun * sun.north + ofRest * normal.north,
+    up: ofSun * sun.up + ofRest * normal.up,
+  };
+}
+
+function directionTo({ azimuthDeg, altitudeDeg }: SunPosition): Direction {
+  const azimuth = azimuthDeg * RAD_PER_DEG;
+  const altitude = altitudeDeg * RAD_PER_DEG;
+  return {
+    east: Math.cos(altitude) * Math.sin(azimuth),
+    north: Math.cos(altitude) * Math.cos(azimuth),
+    up: Math.sin(altitude),
+  };
 }
 
 /** Light on a plane, as a sensor measures it. [W/m²] ≥ 0 */

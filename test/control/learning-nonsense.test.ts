@@ -3,20 +3,26 @@
  * moves nothing; what cannot moves it, within bounds, and is unlearned within days.
  */
 import { describe, expect, it } from "vitest";
-import type { SunPosition } from "../../service/solar/sun.ts";
-import { modelPowerW, nearSun } from "../../service/solar/array-model.ts";
+import { modelPowerW } from "../../service/solar/array-model.ts";
 import { NO_BASE, expectedBaseW, learnHour } from "../../service/control/outlook/base-profile.ts";
 import { initialOutlook } from "../../service/control/outlook/outlook-memory.ts";
 import { judgePotential } from "../../service/control/potential.ts";
 import { initialPotential } from "../../service/control/potential-memory.ts";
 import type { PotentialMemory } from "../../service/control/potential-memory.ts";
-import { responseAt } from "../../service/control/site-response.ts";
+import { fractionAt, sunAt } from "../../service/control/site-response.ts";
 import { fresh, HOUR_MS, lost, MINUTE_MS, observe, Run, site } from "./given.ts";
 
 const settings = site();
+const roof = theArray();
 const DAY_MS = 24 * HOUR_MS;
 const DIRTY = 0.85;
 const BULK = { stage: "bulk", isAtSetpoint: false, isFull: false, tailSinceMs: null } as const;
+
+function theArray() {
+  const array = settings.sources.find((source) => source.kind === "array");
+  if (array === undefined) throw new Error("the site has an array");
+  return array;
+}
 
 /** An array that gives 85 % of the model on every day, as seen by what the day's trouble does. */
 class Weeks {
@@ -40,19 +46,16 @@ class Weeks {
   }
 
   #modelW(wallMs: number): number {
-    const [array] = settings.sources;
-    if (array?.kind !== "array") throw new Error("the site has an array");
-    return modelPowerW(array, settings, wallMs);
+    return modelPowerW(roof, settings, wallMs);
   }
 
   /** Response with the sun where it stands today at this hour of the local clock. */
   at(hour: number): number {
     const noonMs = Math.floor(this.atMs / DAY_MS) * DAY_MS;
     const { wallMs } = observe(settings, noonMs + (hour - 12) * HOUR_MS);
-    const sun: SunPosition = nearSun(settings, wallMs);
     const response = this.memory.responses[0];
     if (response === undefined) throw new Error("the site has an array");
-    return responseAt(response, sun).fraction;
+    return fractionAt(response, sunAt(roof, settings, wallMs));
   }
 
   get all(): readonly number[] {

@@ -1,13 +1,14 @@
 import { describe, expect, it } from "vitest";
 import type { ChargeState } from "../../service/control/charge-stage.ts";
 import type { Observation, SourceObservation } from "../../service/control/observation.ts";
+import { heldClearness } from "../../service/control/held-clearness.ts";
 import { judgePotential } from "../../service/control/potential.ts";
 import type { PotentialFigures } from "../../service/control/potential.ts";
 import { initialPotential } from "../../service/control/potential-memory.ts";
 import type { PotentialMemory } from "../../service/control/potential-memory.ts";
 import type { ControlSettings } from "../../service/control/settings.ts";
-import { responseAt } from "../../service/control/site-response.ts";
-import { modelPowerW, nearSun } from "../../service/solar/array-model.ts";
+import { fractionAt, sunAt } from "../../service/control/site-response.ts";
+import { modelPowerW } from "../../service/solar/array-model.ts";
 import { fresh, HOUR_MS, lfpBattery, lost, MINUTE_MS, observe, site } from "./given.ts";
 
 const settings = site();
@@ -41,6 +42,8 @@ function modelAt(atMs: number, of: ControlSettings = settings): number {
 }
 
 /** A shed's minutes; time 0 is noon. */
+const HELD = heldClearness({ past: [] }, { clearness: 1.05, forMs: MINUTE_MS });
+
 class Shed {
   memory: PotentialMemory = initialPotential(settings);
   figures: PotentialFigures | null = null;
@@ -79,7 +82,9 @@ class Shed {
   responseAt(atMs: number): number {
     const response = this.memory.responses[0];
     if (response === undefined) throw new Error("the site has an array");
-    return responseAt(response, nearSun(settings, observe(settings, atMs).wallMs)).fraction;
+    const [array] = settings.sources;
+    if (array?.kind !== "array") throw new Error("the site has an array first");
+    return fractionAt(response, sunAt(array, settings, observe(settings, atMs).wallMs));
   }
 }
 
@@ -228,11 +233,16 @@ describe("what the sources could give", () => {
     expect(wild.memory.sky.clearness).toBe(3);
   });
 
-  it("may be more by a seventh where the sun was not seen in the clear yet", () => {
+  it("may be more by a twentieth where the sun was not seen yet, and less by a tenth", () => {
     const shed = new Shed().minutes(0, 3 * MINUTE_MS, () => ({ share: 1.05 }));
     const figures = shed.minute(3 * MINUTE_MS, { charge: FLOAT, powerW: 0 });
-    // A single sight: the wide range of a broken sky, and the seventh on top of it.
-    expect((figures.potentialHighW ?? 0) / modelAt(3 * MINUTE_MS)).toBeCloseTo(1.27 * 1.14, 2);
+    // A single sight: the wide range of a broken sky, and on top of it the doubt of the plane.
+    const { potentialLowW, potentialHighW } = figures;
+    const modelW = modelAt(3 * MINUTE_MS);
+    expect((potentialHighW ?? 0) / modelW).toBeGreaterThan(1.04 * HELD.high);
+    expect((potentialHighW ?? 0) / modelW).toBeLessThan(1.06 * HELD.high);
+    expect((potentialLowW ?? 0) / modelW).toBeGreaterThan(0.89 * HELD.low);
+    expect((potentialLowW ?? 0) / modelW).toBeLessThan(0.92 * HELD.low);
   });
 
   it("is not learned from a stretch of which two minutes in five were held back", () => {

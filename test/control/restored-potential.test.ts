@@ -12,6 +12,8 @@ const learned: PotentialMemory = {
     ...response,
     generalFraction: 0.85,
     cells: response.cells.with(300, 0.7).with(301, 0.4),
+    weights: response.weights.with(300, 0.9).with(301, 0.2),
+    plane: { ...response.plane, normal: { east: 0.1, north: -0.6, up: 0.7 } },
   })),
   slot: { slot: 1, measuredW: [1], modelW: [1], ticks: [1] },
   sky: {
@@ -76,6 +78,46 @@ describe("what was learned of the arrays, after a restart", () => {
     expect(again(null)).toStrictEqual(blank);
     expect(again({})).toStrictEqual(blank);
     expect(again({ responses: "none", sky: 7 })).toStrictEqual(blank);
+  });
+
+  it("counts for half where a version before kept no weights", () => {
+    const old = learned.responses.map(({ id, generalFraction, cells }) => ({
+      ...{ id, generalFraction, cells },
+    }));
+    const [found] = again({ ...learned, responses: old }).responses;
+    expect(found?.cells).toStrictEqual(learned.responses[0]?.cells);
+    expect(found?.weights).toStrictEqual(blank.responses[0]?.weights.with(300, 0.5).with(301, 0.5));
+    expect(found?.plane).toStrictEqual(blank.responses[0]?.plane);
+  });
+
+  it.each([0, -1, 1.2, "0.5", 1e300])("leaves out a place whose weight is %j", (weight) => {
+    const [response] = learned.responses;
+    const weights: unknown[] = [...(response?.weights ?? [])];
+    weights[301] = weight;
+    const [found] = again({ ...learned, responses: [{ ...response, weights }] }).responses;
+    expect(found?.cells).toStrictEqual(response?.cells.with(301, null));
+    expect(found?.weights).toStrictEqual(response?.weights.with(301, null));
+  });
+
+  it.each([
+    { normal: null },
+    { normal: { east: 0, north: 0 } },
+    { normal: { east: 0, up: 1 } },
+    { normal: { north: 0, up: 1 } },
+    { normal: { east: 0, north: 9, up: 1 } },
+    { doubt: null },
+    { eastEast: 0 },
+    { northNorth: -1 },
+    { upUp: 1 },
+    { eastNorth: 0.1 },
+    { eastUp: null },
+    { northUp: -0.1 },
+  ])("takes the settings' plane where what was saved cannot be one: %j", (wrong) => {
+    const [response] = learned.responses;
+    const { normal = response?.plane.normal, doubt = response?.plane.doubt } = wrong;
+    const plane = { normal, doubt: doubt === null ? null : { ...doubt, ...wrong } };
+    const [found] = again({ ...learned, responses: [{ ...response, plane }] }).responses;
+    expect(found?.plane).toStrictEqual(blank.responses[0]?.plane);
   });
 
   it("is of the array with the same id alone", () => {

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { arrayPotentialW } from "../../service/solar/array.ts";
-import { modelPowerW, nearSun } from "../../service/solar/array-model.ts";
+import { arrayPotentialW, planeNormal } from "../../service/solar/array.ts";
+import { modelPowerW, nearPowerFrom, nearSun } from "../../service/solar/array-model.ts";
 import { extraterrestrialWm2, meanDayOfYear } from "../../service/solar/extraterrestrial.ts";
 import { sunPosition } from "../../service/solar/sun.ts";
 import { cloudedSky } from "../../simulator/weather/clouded-sky.ts";
@@ -82,6 +82,26 @@ describe("the clear-sky model of an array", () => {
     const near = nearSun(MALGA, NOON_MS);
     expect(Math.abs(near.altitudeDeg - sun.altitudeDeg)).toBeLessThan(0.5);
     expect(Math.abs(near.azimuthDeg - sun.azimuthDeg)).toBeLessThan(4);
+  });
+
+  it("says where its power comes from: times the plane's own normal that is all of it", () => {
+    for (let hour = -12; hour < 12; hour += 1) {
+      const from = nearPowerFrom(south, MALGA, NOON_MS + hour * 3_600_000);
+      const { east, north, up } = planeNormal(south);
+      expect(from.east * east + from.north * north + from.up * up).toBeCloseTo(1, 9);
+    }
+  });
+
+  it("says by it what a plane gives that stands nearly alike", () => {
+    const turned = { ...south, azimuthDeg: 190 };
+    const { east, north, up } = planeNormal(turned);
+    for (let hour = -4; hour <= 4; hour += 1) {
+      const atMs = NOON_MS + hour * 3_600_000;
+      const from = nearPowerFrom(south, MALGA, atMs);
+      const told = from.east * east + from.north * north + from.up * up;
+      const real = modelPowerW(turned, MALGA, atMs) / modelPowerW(south, MALGA, atMs);
+      expect(Math.abs(told - real)).toBeLessThan(0.02);
+    }
   });
 
   it("differs from the simulated shed's sky, but by little", () => {

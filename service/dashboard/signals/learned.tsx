@@ -112,8 +112,11 @@ function BaseTable({
 }
 
 function arrayText(array: LearnedView["arrays"][number], format: Format): string {
-  const { id, generalFraction, cells } = array;
-  const general = `${format.share(generalFraction)} of what a clean one gives under a clear sky`;
+  const { id, generalFraction, seenTiltDeg, seenAzimuthDeg, cells } = array;
+  const whole = (angleDeg: number): string => `${format.number(Math.round(angleDeg))}°`;
+  const stands = `looks to ${whole(seenAzimuthDeg)}, tilted by ${whole(seenTiltDeg)}`;
+  const share = format.share(generalFraction);
+  const general = `${share} of what a clean one that ${stands}, gives under a clear sky`;
   if (cells.length === 0) return `Array ${id}: not seen yet; taken to give ${general}.`;
   const all = cells.map(({ fraction }) => fraction);
   const range = `${format.share(Math.min(...all))} to ${format.share(Math.max(...all))}`;

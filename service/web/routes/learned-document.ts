@@ -11,7 +11,11 @@ export const learnedSchema = z.object({
   arrays: z.array(
     z.object({
       id: z.string(),
-      generalFraction: fraction.meta({ description: "Where the sun was not seen yet" }),
+      generalFraction: fraction.meta({
+        description: "Where the sun was not seen yet, of a clean array that stands as follows",
+      }),
+      seenTiltDeg: z.number().meta({ description: "From what it gave; at first the settings'" }),
+      seenAzimuthDeg: z.number().meta({ description: "Clockwise from north, likewise" }),
       cells: z.array(
         z.object({
           azimuthDeg: z.number().meta({ description: "From here on for 10 degrees" }),
