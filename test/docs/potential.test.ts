@@ -183,7 +183,7 @@ describe("what a held-back array could give", () => {
     const quality = qualityOf(all);
     expect(quality.minutes).toBeGreaterThan(5000);
     expect(quality.knownFraction).toBeGreaterThan(0.99);
-    expect(quality.medianErrorFraction).toBeLessThan(0.15);
+    expect(quality.medianErrorFraction).toBeLessThan(0.08);
     expect(quality.coveredFraction).toBeGreaterThan(0.75);
     // Wider than meant by a point; the ends are not fitted to these seeds.
     expect(quality.coveredFraction).toBeLessThan(0.87);
