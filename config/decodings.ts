@@ -2,7 +2,7 @@
 import { errorAt } from "./findings.ts";
 import type { Finding, SettingsPath } from "./findings.ts";
 import { parseQuantity, unitScale, unitSymbols } from "./quantities.ts";
-import type { Dimension } from "./quantities.ts";
+import type { Dimension } from "./units.ts";
 import type { PartSection } from "./schema-signals.ts";
 import type { SignalEntry } from "./signals.ts";
 import type { Decoding, FeedSettings } from "./site-settings.ts";

@@ -7,7 +7,7 @@
  */
 import { z } from "zod";
 import { exampleOf, formatQuantity, parseQuantity, unitSymbols } from "./quantities.ts";
-import type { Dimension } from "./quantities.ts";
+import type { Dimension } from "./units.ts";
 import { nearestWord } from "./suggestions.ts";
 import { isTopicFilter } from "./topic-filters.ts";
 

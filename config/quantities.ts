@@ -6,108 +6,11 @@
  * number, so that `57 %` is 0.57 and not 0.5700000000000001.
  */
 import { nearestWord } from "./suggestions.ts";
-
-export type Dimension =
-  | "power"
-  | "apparentPower"
-  | "energy"
-  | "voltage"
-  | "current"
-  | "charge"
-  | "resistance"
-  | "frequency"
-  | "duration"
-  | "temperature"
-  | "temperatureDifference"
-  | "angle"
-  | "length"
-  | "volume"
-  | "flow"
-  | "irradiance"
-  | "fraction";
-
-interface Unit {
-  readonly symbol: string;
-  readonly dimension: Dimension;
-  /** SI value = number · 10^decade · times. Durations are in ms. */
-  readonly decade: number;
-  readonly times: number;
-}
-
-function unit(symbol: string, dimension: Dimension, [decade, times] = [0, 1]): Unit {
-  return { symbol, dimension, decade, times };
-}
-
-/** Within a dimension the smallest unit first: printing takes the largest that fits. */
-const UNITS: readonly Unit[] = [
-  unit("W", "power"),
-  unit("kW", "power", [3, 1]),
-  unit("VA", "apparentPower"),
-  unit("kVA", "apparentPower", [3, 1]),
-  unit("Wh", "energy"),
-  unit("kWh", "energy", [3, 1]),
-  unit("mV", "voltage", [-3, 1]),
-  unit("V", "voltage"),
-  unit("mA", "current", [-3, 1]),
-  unit("A", "current"),
-  unit("Ah", "charge"),
-  unit("mOhm", "resistance", [-3, 1]),
-  unit("mΩ", "resistance", [-3, 1]),
-  unit("Ohm", "resistance"),
-  unit("Ω", "resistance"),
-  unit("Hz", "frequency"),
-  unit("ms", "duration"),
-  unit("s", "duration", [3, 1]),
-  unit("min", "duration", [3, 60]),
-  unit("h", "duration", [3, 3600]),
-  unit("d", "duration", [3, 86_400]),
-  unit("C", "temperature"),
-  unit("°C", "temperature"),
-  unit("K", "temperatureDifference"),
-  unit("deg", "angle"),
-  unit("°", "angle"),
-  unit("m", "length"),
-  unit("L", "volume"),
-  unit("L/min", "flow"),
-  unit("W/m2", "irradiance"),
-  unit("W/m²", "irradiance"),
-  unit("%", "fraction", [-2, 1]),
-];
+import { PERCENT, SPELLINGS, UNITS } from "./units.ts";
+import type { Dimension, Unit } from "./units.ts";
 
 /** Motors are rated in VA or in W; both say how much the inverter must carry. */
 const ALSO_ACCEPTED: Partial<Record<Dimension, Dimension>> = { apparentPower: "power" };
-
-/** Spelled out or in other alphabets; each is told its symbol and not silently accepted. */
-const SPELLINGS: ReadonlyMap<string, string> = new Map(
-  Object.entries({
-    watt: "W",
-    watts: "W",
-    volt: "V",
-    volts: "V",
-    amp: "A",
-    amps: "A",
-    sec: "s",
-    second: "s",
-    seconds: "s",
-    minute: "min",
-    minutes: "min",
-    mins: "min",
-    hr: "h",
-    hour: "h",
-    hours: "h",
-    day: "d",
-    days: "d",
-    degree: "deg",
-    degrees: "deg",
-    celsius: "°C",
-    percent: "%",
-    litre: "L",
-    litres: "L",
-    metre: "m",
-    metres: "m",
-    ohms: "Ohm",
-  }),
-);
 
 export interface QuantityProblem {
   readonly code: "unit-missing" | "wrong-unit" | "not-a-quantity";
@@ -147,19 +50,25 @@ export function parseQuantity(written: string | number, dimension: Dimension): P
 
 /** @returns The value with the largest unit that reads back to exactly the same number. */
 export function formatQuantity(value: number, dimension: Dimension): string {
-  const own = UNITS.filter((candidate) => candidate.dimension === dimension);
+  const own = UNITS.filter(({ isTyped, ...of }) => !isTyped && of.dimension === dimension);
   for (const candidate of own.toReversed()) {
     const number = fromSi(value, candidate);
     // Nobody says 1.5 h for a quota of 90 min, but 6.6 kW rather than 6600 W.
     const isOwnUnit = dimension !== "duration" || Number.isInteger(number);
     const isReadable = isOwnUnit && Math.abs(number) >= 1 && Math.abs(number) < 1e21;
     if (isReadable && toSi(splitNumber(number), candidate) === value) {
-      return `${String(number)} ${candidate.symbol}`;
+      return written(String(number), candidate.symbol);
     }
   }
+  if (value === 0 && dimension === "duration") return "0 s";
   const base = own.find((candidate) => candidate.decade === 0 && candidate.times === 1);
-  if (base !== undefined) return `${String(value)} ${base.symbol}`;
-  return `${String(fromSi(value, unit("%", "fraction", [-2, 1])))} %`;
+  if (base !== undefined) return written(String(value), base.symbol);
+  return `${String(fromSi(value, PERCENT))} %`;
+}
+
+/** Between a number and its unit stands a space, but none before the degree of an angle. */
+function written(number: string, symbol: string): string {
+  return symbol === "°" ? `${number}°` : `${number} ${symbol}`;
 }
 
 /** The units that a quantity of this dimension may carry, for messages and the JSON Schema. */
@@ -238,16 +147,16 @@ const EXAMPLES: Readonly<Record<Dimension, string>> = {
   voltage: "27.6 V",
   current: "40 A",
   charge: "400 Ah",
-  resistance: "10 mOhm",
+  resistance: "10 mΩ",
   frequency: "50 Hz",
   duration: "5 min",
   temperature: "58 °C",
   temperatureDifference: "4 K",
-  angle: "38 deg",
+  angle: "38°",
   length: "1350 m",
   volume: "200 L",
   flow: "20 L/min",
-  irradiance: "800 W/m2",
+  irradiance: "800 W/m²",
   fraction: "95 %",
 };
 
@@ -258,22 +167,22 @@ export function exampleOf(dimension: Dimension): string {
 /** What a bare number may have meant: `2000` of power is "2000 W or 2 kW". */
 function proposal(number: WrittenNumber, dimension: Dimension): string {
   const value = Number(`${number.digits}e${String(number.exponent)}`);
-  const written = String(value);
+  const text = String(value);
   if (dimension === "fraction") {
     const isShare = Math.abs(value) <= 1;
     const asPercent = Number(`${number.digits}e${String(number.exponent + 2)}`);
-    return isShare && value !== 0 ? `${String(asPercent)} %` : `${written} %`;
+    return isShare && value !== 0 ? `${String(asPercent)} %` : `${text} %`;
   }
-  if (dimension === "duration") return `${written} s or ${written} min?`;
+  if (dimension === "duration") return `${text} s or ${text} min?`;
   const symbols = unitSymbols(dimension);
   const base = dimension === "voltage" ? "V" : dimension === "current" ? "A" : (symbols[0] ?? "");
   const kilo = symbols.find((symbol) => symbol === `k${base}`);
   if (kilo !== undefined && Math.abs(value) >= 1000) {
     const inKilo = Number(`${number.digits}e${String(number.exponent - 3)}`);
-    return `${written} ${base} or ${String(inKilo)} ${kilo}?`;
+    return `${text} ${base} or ${String(inKilo)} ${kilo}?`;
   }
   const mayBeKilo = kilo !== undefined && Math.abs(value) < 100;
-  return mayBeKilo ? `${written} ${base} or ${written} ${kilo}?` : `${written} ${base}`;
+  return mayBeKilo ? `${text} ${base} or ${text} ${kilo}?` : written(text, base);
 }
 
 function unitSuggestion(
@@ -295,5 +204,5 @@ function unitSuggestion(
   }
   if (meant === undefined) return `for example ${exampleOf(dimension)}`;
   const shown = splitNumber(Number(`${number.digits}e${String(number.exponent)}`));
-  return `${shown.digits} ${meant}`;
+  return written(shown.digits, meant);
 }

@@ -64,7 +64,7 @@ function sourceFindings(file: PartialFile): readonly Finding[] {
     return [
       warningAt(["arrays", index, "azimuth"], "array-faces-away", {
         expected: "this array faces away from the midday sun",
-        suggestion: "clockwise from north: 180 deg is south",
+        suggestion: "clockwise from north: 180° is south",
       }),
     ];
   });

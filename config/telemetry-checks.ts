@@ -60,7 +60,7 @@ function unheardSensor({ irradianceSensor }: PartialFile, has: Has): readonly Fi
     errorAt(["irradianceSensor"], "sensor-not-mapped", {
       found: "a sensor without its signal",
       expected: "telemetry with sky.irradiance",
-      suggestion: 'sky.irradiance: { topic: shed/sun, unit: "W/m2" }',
+      suggestion: "sky.irradiance: { topic: shed/sun, unit: W/m² }",
     }),
   ];
 }

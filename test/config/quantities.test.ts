@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { expect, test } from "vitest";
 import { formatQuantity, parseQuantity } from "../../config/quantities.ts";
-import type { Dimension } from "../../config/quantities.ts";
+import type { Dimension } from "../../config/units.ts";
 
 test.each<[string, Dimension, number]>([
   ["2 kW", "power", 2000],
@@ -30,6 +30,11 @@ test.each<[string, Dimension, number]>([
   ["40 A", "current", 40],
   ["10 mOhm", "resistance", 0.01],
   ["10 mΩ", "resistance", 0.01],
+  ["10 Ohm", "resistance", 10],
+  ["10 Ω", "resistance", 10],
+  ["800 W/m2", "irradiance", 800],
+  ["800 W/m²", "irradiance", 800],
+  ["38 °", "angle", 38],
   ["50 Hz", "frequency", 50],
   ["1.005 kW", "power", 1005],
   ["2e3 W", "power", 2000],
@@ -47,6 +52,12 @@ test.each<[string | number, Dimension, string, string]>([
   [95, "fraction", "unit-missing", "95 %"],
   [60, "duration", "unit-missing", "60 s or 60 min?"],
   ["27.6", "voltage", "unit-missing", "27.6 V"],
+  [172, "angle", "unit-missing", "172°"],
+  ["172 degrees", "angle", "wrong-unit", "172°"],
+  ["58 celsius", "temperature", "wrong-unit", "58 °C"],
+  [58, "temperature", "unit-missing", "58 °C"],
+  ["10 ohms", "resistance", "wrong-unit", "10 Ω"],
+  [800, "irradiance", "unit-missing", "800 W/m²"],
   ["2,5 kW", "power", "not-a-quantity", "with a decimal point: 2.5 kW"],
   ["2 kw", "power", "wrong-unit", "2 kW"],
   ["2 KW", "power", "wrong-unit", "2 kW"],
@@ -72,7 +83,14 @@ test.each<[number, Dimension, string]>([
   [6600, "power", "6.6 kW"],
   [750, "power", "750 W"],
   [5_400_000, "duration", "90 min"],
-  [0, "duration", "0 ms"],
+  [0, "duration", "0 s"],
+  [0, "temperature", "0 °C"],
+  [90, "temperature", "90 °C"],
+  [0, "angle", "0°"],
+  [90, "angle", "90°"],
+  [0.5, "angle", "0.5°"],
+  [0, "irradiance", "0 W/m²"],
+  [0, "resistance", "0 Ω"],
   [0.94, "fraction", "94 %"],
   [-0.004, "voltage", "-4 mV"],
   [0.01, "resistance", "10 mΩ"],
@@ -95,6 +113,8 @@ const DIMENSIONS: readonly Dimension[] = [
   "angle",
   "length",
   "volume",
+  "flow",
+  "irradiance",
   "fraction",
 ];
 

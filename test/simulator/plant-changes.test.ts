@@ -58,7 +58,7 @@ test.each([
   [
     "version: 1\narrays:\n  roof: { tilt: 100 deg }",
     /plant\.yaml:3:17/u,
-    /arrays\.roof\.tilt[\s\S]*0 deg to 90/u,
+    /arrays\.roof\.tilt[\s\S]*0° to 90°/u,
   ],
 ])("a mistake is said with its place: %j", (text, first, second) => {
   expect(() => read(text)).toThrow(first);
