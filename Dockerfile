@@ -12,7 +12,7 @@ WORKDIR /app
 COPY package.json package-lock.json .npmrc ./
 RUN npm ci --ignore-scripts
 COPY tsconfig.base.json tsconfig.build.json ./
-COPY deploy/copy-assets.mjs deploy/
+COPY deploy/copy-assets.mjs deploy/build-dashboard.mjs deploy/
 COPY config config
 COPY service service
 COPY simulator simulator

@@ -102,6 +102,29 @@ describe("what is shipped", () => {
     expect(dockerfile).toMatch(/^USER node$/mu);
   });
 
+  it("gives the image every file that its build names, past the list of what is left out", () => {
+    const { scripts } = JSON.parse(read("package.json")) as { scripts: { build: string } };
+    const named = scripts.build.match(/[\w./-]+\.(?:mjs|json)/gu) ?? [];
+    expect(named).toContain("deploy/build-dashboard.mjs");
+    const lines = read("Dockerfile").split("\n");
+    const copied = lines.flatMap(
+      (line) => /^COPY (?!--)(.+) \S+$/u.exec(line)?.[1]?.split(" ") ?? [],
+    );
+    const letIn = read(".dockerignore").split("\n");
+    for (const file of [...new Set([...named, ...copied])]) {
+      expect([file, copied.includes(file)]).toEqual([file, true]);
+      expect([file, letIn.includes(`!${file}`)]).toEqual([file, true]);
+    }
+  });
+
+  it("lets a system call that the unit does not allow fail, rather than end the daemon", () => {
+    const lines = read("deploy/bywash.service").split("\n");
+    // systemd.exec(5): without an error number such a call ends the process, and the engine itself
+    // tries some that the filter does not know (memory protection keys: Node 20 does).
+    expect(lines).toContain("SystemCallFilter=@system-service");
+    expect(lines).toContain("SystemCallErrorNumber=EPERM");
+  });
+
   it("has no address of a registry in the lock file", () => {
     expect(read("package-lock.json")).not.toMatch(/"resolved": *"http/u);
   });
