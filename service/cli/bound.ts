@@ -1,6 +1,7 @@
 /** `bywash bound`: the best that any controller could have done on recorded days. */
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
+import { collect } from "./collect.ts";
 
 interface BoundFlags {
   readonly config?: string;
@@ -61,10 +62,6 @@ async function run(names: readonly string[], flags: BoundFlags): Promise<void> {
     plant: plantOf(site, flags.plant === undefined ? null : readPlantChanges(flags.plant)),
   });
   print(flags.json === true ? boundJson(site, bound) : boundText(site, bound));
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

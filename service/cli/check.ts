@@ -1,6 +1,7 @@
 /** `bywash check`: what the service understood of a settings file, or all that is wrong with it. */
 import { Command } from "commander";
 import { UserError } from "../errors.ts";
+import { collect } from "./collect.ts";
 
 interface CheckOptions {
   readonly config: string;
@@ -30,10 +31,6 @@ export function checkCommand(): Command {
         process.exitCode = 2;
       }
     });
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function asJson(result: unknown): string {

@@ -7,6 +7,7 @@ import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import { hangingLines } from "../hanging-text.ts";
+import { collect } from "./collect.ts";
 
 interface DemoFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -160,10 +161,6 @@ function heading(flags: DemoFlags, shown: Heading): readonly string[] {
     "",
   ];
   return lines.flatMap((line) => hangingLines("", line, HEADING_INDENT));
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

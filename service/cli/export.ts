@@ -1,9 +1,11 @@
 /** `bywash export`: recorded days as day files, whether the service runs or not. */
 import { Command } from "commander";
 import { UserError } from "../errors.ts";
+import { collect } from "./collect.ts";
 
 interface ExportFlags {
   readonly config: string;
+  readonly set: readonly string[];
   readonly from?: string;
   readonly to?: string;
   readonly out: string;
@@ -17,6 +19,7 @@ export function exportCommand(): Command {
   return new Command("export")
     .description("write recorded days as day files; the service may run meanwhile")
     .requiredOption("-c, --config <file>", "settings file")
+    .option("--set <path=value>", "override one key; may be repeated", collect, [])
     .option("--from <day>", "first local day, such as 2026-03-02")
     .option("--to <day>", "last local day")
     .requiredOption("-o, --out <file>", "day file to write; ends in .csv or .parquet")
@@ -46,7 +49,7 @@ async function run(flags: ExportFlags): Promise<void> {
   const { dayText } = await import("../local-days.ts");
   if (flags.split !== undefined && flags.split !== "day") throw flagError("--split", flags.split);
   const which = { ...(await rangeOf(flags)), limit: Number.MAX_SAFE_INTEGER };
-  const site = loadSite({ path: flags.config, overrides: [] });
+  const site = loadSite({ path: flags.config, overrides: flags.set });
   const reader = openReader(join(site.history.folder, DATABASE_FILE));
   const days = recordedDays(reader, which).reverse();
   const isSplit = flags.split === "day";

@@ -5,6 +5,7 @@ import type { DaySeries } from "../../simulator/days/day-file.ts";
 import type { DayOutput } from "../../simulator/days/day-output.ts";
 import type { ImportNotes } from "../../simulator/import/import-files.ts";
 import { UserError } from "../errors.ts";
+import { collect } from "./collect.ts";
 
 interface ImportFlags {
   readonly map?: string;
@@ -157,10 +158,6 @@ async function writeAll(
 
 function flagError(where: string, found: string, expected: string): UserError {
   return new UserError([{ code: "flag-value", where, found, expected }]);
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

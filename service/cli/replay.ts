@@ -6,6 +6,7 @@ import type { BoundOptions } from "../../simulator/bound/bound.ts";
 import type { DaySeries } from "../../simulator/days/day-file.ts";
 import type { OutcomeReport } from "../../simulator/outcome.ts";
 import type { RibbonDay } from "../../simulator/report/ribbon-record.ts";
+import { collect } from "./collect.ts";
 import type { Progress } from "./replay-progress.ts";
 
 interface ReplayFlags {
@@ -213,10 +214,6 @@ async function writePage(
   const { reportPage } = await import("../../simulator/report/report-page.ts");
   const { writeReportFile } = await import("./replay-file.ts");
   writeReportFile(path, reportPage(page));
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

@@ -1,8 +1,10 @@
 /** `bywash restore`: a copy in place of the history; what was there is kept. */
 import { Command } from "commander";
+import { collect } from "./collect.ts";
 
 interface RestoreOptions {
   readonly config: string;
+  readonly set: readonly string[];
   readonly from: string;
 }
 
@@ -10,6 +12,7 @@ export function restoreCommand(): Command {
   return new Command("restore")
     .description("put a copy made by `backup` in place of the history")
     .requiredOption("-c, --config <file>", "settings file")
+    .option("--set <path=value>", "override one key; may be repeated", collect, [])
     .requiredOption("--from <file>", "the copy; it is checked first, and stays as it is")
     .addHelpText(
       "after",
@@ -20,7 +23,7 @@ export function restoreCommand(): Command {
       const { loadSite } = await import("../../config/load.ts");
       const { systemClock } = await import("../clock.ts");
       const { restore } = await import("../history/backup.ts");
-      const { history } = loadSite({ path: options.config, overrides: [] });
+      const { history } = loadSite({ path: options.config, overrides: options.set });
       const { path, previousPath } = restore({
         folder: history.folder,
         source: options.from,

@@ -4,6 +4,7 @@ import { Command, Option } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { UserError } from "../errors.ts";
 import { hangingLines } from "../hanging-text.ts";
+import { collect } from "./collect.ts";
 
 interface RigFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -133,10 +134,6 @@ async function siteFor({ config, set, tick }: RigFlags): Promise<SiteSettings> {
   const overrides =
     tick === undefined ? set : [...set, `site.tick=${String(readStepS(tick, "--tick"))} s`];
   return loadSite({ path: config ?? EXAMPLE, overrides });
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

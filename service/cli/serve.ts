@@ -1,5 +1,6 @@
 /** `bywash serve`: the daemon itself, until it is told to stop. */
 import { Command, Option } from "commander";
+import { collect } from "./collect.ts";
 import type { ServeOptions } from "./serve-run.ts";
 
 const AFTER_HELP = `
@@ -31,8 +32,4 @@ export function serveCommand(): Command {
       const { serve } = await import("./serve-run.ts");
       await serve(options, command.parent?.version() ?? "unknown");
     });
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }

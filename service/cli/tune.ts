@@ -3,6 +3,7 @@ import { Command } from "commander";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { Candidate } from "../../simulator/tune/tune.ts";
 import type { Combination } from "../../simulator/tune/combinations.ts";
+import { collect } from "./collect.ts";
 
 interface TuneFlags {
   readonly config: string;
@@ -127,10 +128,6 @@ async function possible(wanted: readonly Combination[], load: Load): Promise<rea
   }
   if (candidates.length === 0 && refusal !== null) throw refusal;
   return candidates;
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }
 
 function print(text: string): void {

@@ -1,6 +1,7 @@
 /** `bywash weather`: made-up days at the site's place, as a day file. */
 import { fileURLToPath } from "node:url";
 import { Command } from "commander";
+import { collect } from "./collect.ts";
 
 interface WeatherFlags {
   /** Absent: the goat dairy that comes with the package. */
@@ -80,8 +81,4 @@ async function run(flags: WeatherFlags): Promise<void> {
     output.discard();
     throw error;
   }
-}
-
-function collect(value: string, before: readonly string[]): readonly string[] {
-  return [...before, value];
 }

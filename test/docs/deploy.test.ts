@@ -123,6 +123,11 @@ describe("what is shipped", () => {
     // tries some that the filter does not know (memory protection keys: Node 20 does).
     expect(lines).toContain("SystemCallFilter=@system-service");
     expect(lines).toContain("SystemCallErrorNumber=EPERM");
+    // @resources, left out a line before, has it; the thread of a replayed day asks for it.
+    expect(read("service/cli/what-if-worker.ts")).toContain("setPriority(");
+    expect(lines.indexOf("SystemCallFilter=setpriority")).toBeGreaterThan(
+      lines.indexOf("SystemCallFilter=~@privileged @resources"),
+    );
   });
 
   it("has no address of a registry in the lock file", () => {

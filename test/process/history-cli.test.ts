@@ -47,6 +47,22 @@ test("a history comes back as it was, and the newer one is kept", async () => {
   expect(query(kept, "SELECT at_ms FROM event ORDER BY id")).toEqual([[1], [2]]);
 });
 
+test("a history that is not beside the settings is named, to be copied, exported and put back", async () => {
+  const elsewhere = ["--set", `history.folder=${join(folder, "elsewhere")}`];
+  const missing = await typed("export", ...config, ...elsewhere, "--out", "days.csv");
+  expect(missing.code).toBe(2);
+  expect(missing.stderr).toContain(join(folder, "elsewhere", "history.db"));
+  cpSync(join(folder, "malga.history"), join(folder, "elsewhere"), { recursive: true });
+  const there = join(folder, "elsewhere", "history.db");
+  const copied = await typed("backup", ...config, ...elsewhere, "--out", "there.db");
+  expect(copied).toMatchObject({ code: 0, stderr: "" });
+  expect(query(join(folder, "there.db"), "SELECT at_ms FROM event")).toEqual([[1]]);
+  const before = query(database, "SELECT id FROM event");
+  const restored = await typed("restore", ...config, ...elsewhere, "--from", "there.db");
+  expect(restored.stdout).toContain(`restored: ${there}\n`);
+  expect(query(database, "SELECT id FROM event")).toEqual(before);
+});
+
 test("a damaged copy is refused, and the history stays", async () => {
   writeFileSync(join(folder, "bad.db"), "garbage ".repeat(1000));
   const refused = await typed("restore", ...config, "--from", "bad.db");
