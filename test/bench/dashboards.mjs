@@ -51,7 +51,7 @@ function measure(readers, trips) {
     };
     const { tripMs } = await measureTrips(
       scope,
-      { broker: "mosquitto", perSecond: PER_SECOND, whenReady },
+      { broker: "mosquitto", perSecond: PER_SECOND, isDeployed: true, whenReady },
       trips,
     );
     const { daemon, webPort, crowd } = begun;

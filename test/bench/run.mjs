@@ -8,6 +8,7 @@ import { measureHistory } from "./history.mjs";
 import { measureLatency } from "./latency.mjs";
 import { measureMemory } from "./memory.mjs";
 import { measurePlant } from "./plant.mjs";
+import { measurePage } from "./page.mjs";
 import { measurePaint } from "./paint.mjs";
 import { NotMeasured } from "./processes.mjs";
 import { measureReplay } from "./replay.mjs";
@@ -28,9 +29,10 @@ Parts (all of them without any; about 40 minutes):
   history   what a day of ticks writes to the disk, and what a tick pays for it
   telemetry 5,000 messages/s for --seconds 60, most that the table takes, an hour in memory
   dashboards the same trip to OFF with 0 and 20 dashboards open, a quarter of --trips
+  page      message on the broker to the open page, a quarter of --trips a case
   paint     first paint of the page on a slow phone, --starts 10 cold loads a profile
 Needs mosquitto in PATH or /usr/sbin, or in MOSQUITTO; Linux for memory,
-history and dashboards; Chromium, or CHROMIUM, for paint.`;
+history and dashboards; Chromium, or CHROMIUM, for page and paint.`;
 
 const PARTS = {
   plant: measurePlant,
@@ -41,6 +43,7 @@ const PARTS = {
   history: measureHistory,
   telemetry: measureTelemetry,
   dashboards: measureDashboards,
+  page: measurePage,
   paint: measurePaint,
 };
 
