@@ -39,9 +39,24 @@ export function createLocalCalendar(timeZone: string): LocalCalendar {
   };
 }
 
-/** For records whose own stamps say how far they are from UTC. [ms] east positive */
-export function fixedOffsetCalendar(offsetMs: number): LocalCalendar {
-  return (wallMs) => localTimeOf(wallMs + offsetMs);
+/** From an instant on local time is so much later than UTC. [ms] */
+export interface OffsetChange {
+  readonly fromMs: number;
+  readonly offsetMs: number;
+}
+
+/**
+ * For records whose own stamps say how far they are from UTC.
+ *
+ * @param changes - In order of time; the first holds for what was before it, too. More may be
+ *   added while the calendar is in use.
+ */
+export function stampedCalendar(changes: readonly OffsetChange[]): LocalCalendar {
+  return (wallMs) => {
+    let at = changes.length - 1;
+    while (at > 0 && (changes[at]?.fromMs ?? 0) > wallMs) at -= 1;
+    return localTimeOf(wallMs + (changes[at]?.offsetMs ?? 0));
+  };
 }
 
 function localTimeOf(localMs: number): LocalTime {

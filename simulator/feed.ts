@@ -5,6 +5,7 @@
  * Worked out once for the whole day, so that replaying it again with other settings costs nothing.
  * Within a row's interval the values are constant.
  */
+import type { OffsetChange } from "../config/local-calendar.ts";
 import { UserError } from "../service/errors.ts";
 import { arrayPotentialW, lightOnPlaneWm2 } from "../service/solar/array.ts";
 import { erbs } from "../service/solar/decomposition.ts";
@@ -14,6 +15,7 @@ import { DEFAULT_ALBEDO_FRACTION } from "../service/solar/transposition.ts";
 import type { SkyIrradiance } from "../service/solar/transposition.ts";
 import { GAP_MAX_MS, INFERRED_COLUMN } from "./days/day-file.ts";
 import type { DaySeries, Place } from "./days/day-file.ts";
+import { recordedOffsets } from "./recorded-calendar.ts";
 import { obstructedSky } from "./weather/obstructed-sky.ts";
 import type { ArrayPlantSettings, PlantSettings } from "./plant/plant-settings.ts";
 import { windTurbineW } from "./plant/wind-turbine.ts";
@@ -23,8 +25,8 @@ export interface DayFeed {
   readonly name: string;
   /** The sun's place: the recording's, where it says so, else the site's. */
   readonly place: Place;
-  /** Local time by the recording's own stamps; null: by the site's time zone. [ms] */
-  readonly utcOffsetMs: number | null;
+  /** Local time by the recording's own stamps; null: by the site's time zone. */
+  readonly utcOffsets: readonly OffsetChange[] | null;
   readonly timesMs: Float64Array;
   /** Usual distance of two rows: a longer simulated step would pass some by. [ms] */
   readonly stepMs: number;
@@ -69,7 +71,7 @@ export function dayFeed(series: DaySeries, options: FeedOptions): DayFeed {
   return {
     name: series.name,
     place: { latitudeDeg: place.latitudeDeg, longitudeDeg: place.longitudeDeg },
-    utcOffsetMs: series.place?.utcOffsetMs ?? null,
+    utcOffsets: recordedOffsets(series, options.sitePlace),
     timesMs,
     stepMs: series.stepMs,
     endMs: series.endMs ?? lastMs + series.stepMs,

@@ -117,7 +117,7 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
   let memory = initialMemory(site.control, ORIGIN_MS);
   let monotonicMs = ORIGIN_MS;
   return (feed, outcome) => {
-    const calendar = recordedCalendar(feed, options.calendar);
+    const calendar = recordedCalendar(feed.utcOffsets, options.calendar);
     if (!isSamePlace(control, feed.place)) control = { ...site.control, ...feed.place };
     // A longer step than the record's would pass rows by, and their energy with them.
     const stepS = Math.min(options.stepS, feed.stepMs / 1000);

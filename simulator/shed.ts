@@ -40,8 +40,8 @@ export interface Shed {
   /** Whose sun and clock the days follow: the site's, or those a recording brings. */
   readonly place: { readonly latitudeDeg: number; readonly longitudeDeg: number };
   readonly calendar: LocalCalendar;
-  /** Of the recording's own stamps; null: the site's zone. [ms] */
-  readonly utcOffsetMs: number | null;
+  /** Local time less UTC by the recording's own stamps; null: the site's zone. [ms] */
+  utcOffsetMsAt(elapsedMs: number): number | null;
   /** Whether the record reaches over `elapsedMs` of simulated time. */
   hasWeatherAt(elapsedMs: number): boolean;
   report(): OutcomeReport;
@@ -75,7 +75,7 @@ export function createShed(options: ShedOptions): Shed {
     startWallMs,
     place: days.place,
     calendar,
-    utcOffsetMs: days.utcOffsetMs,
+    utcOffsetMsAt: (atMs) => days.utcOffsetMsAt(startWallMs + atMs),
     hasWeatherAt: (atMs) => days.reaches(startWallMs + atMs),
     report: () => outcome.report(),
     plantSide: {
@@ -99,7 +99,7 @@ interface Days {
   readonly startWallMs: number;
   readonly place: Shed["place"];
   readonly calendar: LocalCalendar;
-  readonly utcOffsetMs: number | null;
+  utcOffsetMsAt(wallMs: number): number | null;
   reaches(wallMs: number): boolean;
   fill(wallMs: number, input: ReturnType<typeof emptyInput>): void;
 }
@@ -126,6 +126,7 @@ function createDays(options: ShedOptions, settings: ReturnType<typeof plantSetti
   if (first === null) {
     throw new UserError([{ code: "no-days", where: "days", expected: "at least one day" }]);
   }
+  const offsets = first.utcOffsets === null ? null : [...first.utcOffsets];
   let feed = first;
   let row = 0;
   let isOver = false;
@@ -138,6 +139,8 @@ function createDays(options: ShedOptions, settings: ReturnType<typeof plantSetti
       else {
         feed = next;
         row = 0;
+        // Each day brings its own stamps: the clock of the days so far goes on by them.
+        if (next.utcOffsets !== null) offsets?.push(...next.utcOffsets);
       }
     }
     while ((feed.timesMs[row + 1] ?? Infinity) <= wallMs) row += 1;
@@ -145,8 +148,11 @@ function createDays(options: ShedOptions, settings: ReturnType<typeof plantSetti
   return {
     startWallMs: first.timesMs[0] ?? 0,
     place: first.place,
-    calendar: recordedCalendar(first, options.calendar),
-    utcOffsetMs: first.utcOffsetMs,
+    calendar: recordedCalendar(offsets, options.calendar),
+    utcOffsetMsAt(wallMs) {
+      seek(wallMs);
+      return offsets?.findLast(({ fromMs }) => fromMs <= wallMs)?.offsetMs ?? null;
+    },
     reaches(wallMs) {
       seek(wallMs);
       return !isOver;

@@ -1,8 +1,11 @@
 /** What was understood of foreign files, as text of at most 80 columns. */
+import { stampedCalendar } from "../../config/local-calendar.ts";
+import type { OffsetChange } from "../../config/local-calendar.ts";
 import type { ImportSummary } from "../../simulator/import/import-summary.ts";
 import { hangingLines } from "../hanging-text.ts";
 
 const GAPS_SHOWN = 5;
+const CHANGES_SHOWN = 4;
 
 export interface ImportReport {
   readonly summary: ImportSummary;
@@ -36,9 +39,7 @@ export function writtenText(report: ImportReport): string {
 }
 
 function headLines(summary: ImportSummary): readonly string[] {
-  const { place, utcOffsetMs } = summary;
-  const hours = utcOffsetMs / 3_600_000;
-  const clock = `UTC${hours < 0 ? "−" : "+"}${String(Math.abs(hours))} h`;
+  const { place, utcOffsets } = summary;
   const where =
     place === null
       ? "not said: a replay takes the place of its settings"
@@ -47,9 +48,30 @@ function headLines(summary: ImportSummary): readonly string[] {
     ...hangingLines("source  ", summary.source ?? "not said"),
     ...hangingLines("place   ", where),
     `rows    ${String(summary.rows)}, usually ${String(summary.stepS)} s apart`,
-    `from    ${local(summary.startMs, utcOffsetMs)} to ${local(summary.endMs, utcOffsetMs)}`,
-    `clock   ${clock} at the first row`,
+    `from    ${local(summary.startMs, utcOffsets)} to ${local(summary.endMs, utcOffsets)}`,
+    ...clockLines(utcOffsets),
   ];
+}
+
+/** A record in local time is told by when its clocks were put forward or back. */
+function clockLines(utcOffsets: readonly OffsetChange[]): readonly string[] {
+  const [first, ...changes] = utcOffsets;
+  const shown = changes.slice(0, CHANGES_SHOWN).map(({ fromMs, offsetMs }) => {
+    return `        ${zoneText(offsetMs)} from ${local(fromMs, utcOffsets)}`;
+  });
+  const more = changes.length - shown.length;
+  return [
+    `clock   ${zoneText(first?.offsetMs ?? 0)} at the first row`,
+    ...shown,
+    ...(more > 0 ? [`        and ${String(more)} more changes`] : []),
+  ];
+}
+
+function zoneText(offsetMs: number): string {
+  const minutes = Math.abs(offsetMs) / 60_000;
+  const hours = Math.floor(minutes / 60);
+  const rest = minutes % 60 === 0 ? "" : ` ${String(minutes % 60)} min`;
+  return `UTC${offsetMs < 0 ? "−" : "+"}${String(hours)} h${rest}`;
 }
 
 function columnTable(summary: ImportSummary): readonly string[] {
@@ -66,15 +88,15 @@ function columnTable(summary: ImportSummary): readonly string[] {
 function rowLines(summary: ImportSummary): readonly string[] {
   return summary.firstRows.flatMap(({ atMs, values }) => {
     const fields = summary.columns.map(({ column }, c) => `${column}=${figure(values[c] ?? null)}`);
-    return hangingLines(`${local(atMs, summary.utcOffsetMs)}  `, fields.join(" "), 2);
+    return hangingLines(`${local(atMs, summary.utcOffsets)}  `, fields.join(" "), 2);
   });
 }
 
-function gapLines({ gaps, utcOffsetMs }: ImportSummary): readonly string[] {
+function gapLines({ gaps, utcOffsets }: ImportSummary): readonly string[] {
   if (gaps.length === 0) return ["holes over 10 min: none"];
   const shown = gaps.slice(0, GAPS_SHOWN).map(({ fromMs, toMs }) => {
     const minutes = Math.round((toMs - fromMs) / 60_000);
-    return `  ${String(minutes)} min from ${local(fromMs, utcOffsetMs)}`;
+    return `  ${String(minutes)} min from ${local(fromMs, utcOffsets)}`;
   });
   const more = gaps.length - shown.length;
   return [
@@ -114,8 +136,11 @@ function figure(value: number | null): string {
   return value === null ? "-" : String(Number(value.toPrecision(5)));
 }
 
-function local(atMs: number, utcOffsetMs: number): string {
-  return new Date(atMs + utcOffsetMs).toISOString().slice(0, 19).replace("T", " ");
+function local(atMs: number, utcOffsets: readonly OffsetChange[]): string {
+  const { localDay, localMinute } = stampedCalendar(utcOffsets)(atMs);
+  const seconds = Math.floor(atMs / 1000) % 60;
+  const localMs = localDay * 86_400_000 + localMinute * 60_000 + seconds * 1000;
+  return new Date(localMs).toISOString().slice(0, 19).replace("T", " ");
 }
 
 function table(heads: readonly string[], rows: readonly (readonly string[])[]): readonly string[] {

@@ -13,6 +13,8 @@ import type { VerdictCode } from "../control/verdict-codes.ts";
 const run = z.string().min(1);
 const elapsedMs = z.number().min(0);
 const count = z.int().min(0);
+/** Local time less UTC from here on; null: the site's own zone. [ms] */
+const utcOffsetMs = z.number().nullable();
 const verdictCode = z.custom<VerdictCode>((code) => Object.hasOwn(VERDICT_CODES, String(code)));
 
 const beginSchema = z.object({
@@ -25,8 +27,7 @@ const beginSchema = z.object({
   /** Whose sun and clock the days follow. */
   latitudeDeg: z.number(),
   longitudeDeg: z.number(),
-  /** null: the site's own zone. */
-  utcOffsetMs: z.number().nullable(),
+  utcOffsetMs,
 });
 const fromRigSchema = z.discriminatedUnion("kind", [
   beginSchema,
@@ -36,6 +37,7 @@ const fromRigSchema = z.discriminatedUnion("kind", [
     elapsedMs,
     /** Telemetry messages since the beginning: so many the service must have received, no more. */
     published: count,
+    utcOffsetMs,
   }),
   z.object({ kind: z.literal("end"), run }),
 ]);

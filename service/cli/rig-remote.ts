@@ -53,7 +53,8 @@ export function createRemoteService(
     decisionCount: () => turned?.decisions ?? 0,
     async start() {
       serviceElsewhere?.onWaiting(brokerUrl);
-      const { startWallMs, utcOffsetMs, place } = shed;
+      const { startWallMs, place } = shed;
+      const utcOffsetMs = shed.utcOffsetMsAt(0);
       const begin = { startWallMs, utcOffsetMs, tickMs: site.control.tickMs, ...place };
       await firstWord(brokerUrl, () => {
         if (first === null) say({ kind: "begin", run, ...begin });
@@ -62,7 +63,8 @@ export function createRemoteService(
       return { web: null };
     },
     async turn(elapsedMs) {
-      say({ kind: "turn", run, elapsedMs, published: rig.publishedCount() });
+      const utcOffsetMs = shed.utcOffsetMsAt(elapsedMs);
+      say({ kind: "turn", run, elapsedMs, published: rig.publishedCount(), utcOffsetMs });
       await waitFor("the service's answer", () => turned?.elapsedMs === elapsedMs);
       await waitFor("a command", () => commandsSeen(rig) >= (turned?.commands ?? 0));
     },

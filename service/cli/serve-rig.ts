@@ -4,8 +4,8 @@
  * Its time is what the rig says, and stands still in between. So it leaves as soon as the rig does,
  * or as soon as it hears more of a shed than the rig has published: it must not switch a real one.
  */
-import { createLocalCalendar, fixedOffsetCalendar } from "../../config/local-calendar.ts";
-import type { LocalCalendar } from "../../config/local-calendar.ts";
+import { createLocalCalendar, stampedCalendar } from "../../config/local-calendar.ts";
+import type { LocalCalendar, OffsetChange } from "../../config/local-calendar.ts";
 import type { SiteSettings } from "../../config/site-settings.ts";
 import { accessFrom } from "../broker/access.ts";
 import type { BrokerAccess } from "../broker/access.ts";
@@ -57,18 +57,18 @@ export async function awaitRig(
       line.bus.publish(answerTopic(site.id), payload, { qos: 1, isRetained: false });
     };
     refuseOtherTick(site, begin, say);
-    const { run, startWallMs, utcOffsetMs: offsetMs, latitudeDeg, longitudeDeg } = begin;
+    const { run, startWallMs, latitudeDeg, longitudeDeg } = begin;
+    const time = rigTime(site, begin);
     const clock = createSteppedClock(startWallMs);
     return {
       clock,
       access,
-      recordedTime:
-        offsetMs === null ? createLocalCalendar(site.timeZone) : fixedOffsetCalendar(offsetMs),
+      recordedTime: time.calendar,
       placed: (given) => ({
         ...given,
         control: { ...given.control, latitudeDeg, longitudeDeg },
       }),
-      follow: (daemon, history) => follow({ daemon, history, clock, run, steps, say }),
+      follow: (daemon, history) => follow({ daemon, history, clock, time, run, steps, say }),
       async close() {
         say({ kind: "left", run });
         await line.close();
@@ -78,6 +78,26 @@ export async function awaitRig(
     await line.close();
     throw error;
   }
+}
+
+interface RigTime {
+  readonly calendar: LocalCalendar;
+  /** The record's clocks may be put forward or back on the way. */
+  note(turn: { readonly elapsedMs: number; readonly utcOffsetMs: number | null }): void;
+}
+
+function rigTime(site: SiteSettings, { startWallMs, utcOffsetMs }: RigBegin): RigTime {
+  if (utcOffsetMs === null) {
+    return { calendar: createLocalCalendar(site.timeZone), note: () => undefined };
+  }
+  const changes: OffsetChange[] = [{ fromMs: startWallMs, offsetMs: utcOffsetMs }];
+  return {
+    calendar: stampedCalendar(changes),
+    note({ elapsedMs, utcOffsetMs: offsetMs }) {
+      const isChange = offsetMs !== null && offsetMs !== changes.at(-1)?.offsetMs;
+      if (isChange) changes.push({ fromMs: startWallMs + elapsedMs, offsetMs });
+    },
+  };
 }
 
 interface Steps {
@@ -123,12 +143,13 @@ interface Following {
   readonly daemon: Daemon;
   readonly history: Pick<SiteHistory, "isBehind"> | null;
   readonly clock: SteppedClock;
+  readonly time: RigTime;
   readonly run: string;
   readonly steps: Steps;
   readonly say: (message: FromService) => void;
 }
 
-async function follow({ daemon, history, clock, run, steps, say }: Following): Promise<void> {
+async function follow({ daemon, history, clock, time, run, steps, say }: Following): Promise<void> {
   let last: Decision | null = null;
   let decisions = 0;
   daemon.onDecision((decision) => {
@@ -152,6 +173,7 @@ async function follow({ daemon, history, clock, run, steps, say }: Following): P
           "in simulated time must not hear a real shed",
       );
     }
+    time.note(said);
     clock.advanceTo(said.elapsedMs);
     await waitFor("what was kept", () => history?.isBehind() !== true);
     const commands = daemon.commanded();

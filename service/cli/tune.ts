@@ -85,7 +85,7 @@ async function run(names: readonly string[], flags: TuneFlags): Promise<void> {
     candidates,
     days: wholeDays(
       reconstructed(() => readRefine(flags.refine, now)(read(() => undefined)), now).middle(),
-      createLocalCalendar(now.timeZone),
+      { place: now.control, calendar: createLocalCalendar(now.timeZone) },
     ),
     runAll: (sites, days) => runTrials(sites, { ...input, days }, { onProgress: progress.show }),
   }).finally(progress.end);

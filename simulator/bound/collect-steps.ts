@@ -74,7 +74,7 @@ function walk(
   options: CollectOptions,
   onStep: (row: number, at: SunsetStep) => void,
 ): void {
-  const calendar = recordedCalendar(feed, options.calendar);
+  const calendar = recordedCalendar(feed.utcOffsets, options.calendar);
   const dtS = Math.min(options.stepS, feed.stepMs / 1000);
   let row = 0;
   for (let wallMs = feed.timesMs[0] ?? 0; wallMs < feed.endMs; wallMs += dtS * 1000) {

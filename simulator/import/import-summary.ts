@@ -1,4 +1,5 @@
 /** What came of an import, gathered while the pieces pass by. */
+import type { OffsetChange } from "../../config/local-calendar.ts";
 import { GAP_MAX_MS } from "../days/day-file.ts";
 import type { DaySeries, Gap } from "../days/day-file.ts";
 
@@ -21,8 +22,8 @@ export interface ImportSummary {
   readonly source: string | null;
   readonly startMs: number;
   readonly endMs: number;
-  /** Of the first row's stamp. [ms] */
-  readonly utcOffsetMs: number;
+  /** Local time less UTC, as the stamps carry it; the first change is the first row. */
+  readonly utcOffsets: readonly OffsetChange[];
   /** Holes of more than ten minutes. */
   readonly gaps: readonly Gap[];
   readonly columns: readonly ColumnSummary[];
@@ -52,6 +53,7 @@ export function createSummary(): SummaryBuilder {
   const firstRows: ImportSummary["firstRows"][number][] = [];
   let first: DaySeries | null = null;
   let last: DaySeries | null = null;
+  const utcOffsets: OffsetChange[] = [];
   let rows = 0;
   return {
     add(piece) {
@@ -61,6 +63,7 @@ export function createSummary(): SummaryBuilder {
       first ??= piece;
       last = piece;
       rows += piece.timesMs.length;
+      addOffsets(utcOffsets, piece);
       for (const [column, values] of piece.columns) count(tallies, column, values);
       for (let row = 0; row < piece.timesMs.length && firstRows.length < FIRST_ROWS; row += 1) {
         firstRows.push(rowAt(piece, row));
@@ -76,13 +79,20 @@ export function createSummary(): SummaryBuilder {
         source,
         startMs: first.timesMs[0] ?? 0,
         endMs: (last.timesMs.at(-1) ?? 0) + last.stepMs,
-        utcOffsetMs: first.utcOffsetsMs?.[0] ?? place?.utcOffsetMs ?? 0,
+        utcOffsets,
         gaps,
         columns: [...tallies].map(([column, tally]) => columnSummary(column, tally, rows)),
         firstRows,
       };
     },
   };
+}
+
+function addOffsets(changes: OffsetChange[], { timesMs, utcOffsetsMs, place }: DaySeries): void {
+  for (const [row, fromMs] of timesMs.entries()) {
+    const offsetMs = utcOffsetsMs?.[row] ?? place?.utcOffsetMs ?? 0;
+    if (changes.at(-1)?.offsetMs !== offsetMs) changes.push({ fromMs, offsetMs });
+  }
 }
 
 function gapBetween(before: DaySeries | null, piece: DaySeries): Gap | null {

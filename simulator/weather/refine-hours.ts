@@ -66,7 +66,9 @@ export function refineHours(series: DaySeries, place: SkyPlace, seed: number): D
       );
     }
   }
-  return { ...series, stepMs: MINUTE_MS, timesMs, columns };
+  const { utcOffsetsMs } = series;
+  const stamps = utcOffsetsMs === undefined ? {} : { utcOffsetsMs: held(utcOffsetsMs) };
+  return { ...series, ...stamps, stepMs: MINUTE_MS, timesMs, columns };
 }
 
 function held(hourly: Float64Array): Float64Array {

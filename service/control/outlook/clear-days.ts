@@ -30,7 +30,7 @@ export interface ClearDay {
 
 export interface ClearDays {
   readonly localDay: number;
-  /** Local midnight with which it began, as wall time. */
+  /** Local midnight as the clock now counts from it, as wall time. */
   readonly midnightMs: number;
   readonly today: ClearDay;
   readonly tomorrow: ClearDay;
@@ -42,15 +42,18 @@ export interface SunPlace {
   readonly isUp: boolean;
 }
 
-/** The same object all day long. */
+/**
+ * The same object all day long, unless the clocks are put forward or back: then it is made anew, so
+ * that its hours are again those of the clock by which everyday use is known.
+ */
 export function clearDaysAt(
   before: ClearDays | null,
   observation: Observation,
   settings: ControlSettings,
 ): ClearDays {
   const { localDay, localMinute, wallMs } = observation;
-  if (before !== null && before.localDay === localDay) return before;
   const midnightMs = wallMs - (wallMs % MINUTE_MS) - localMinute * MINUTE_MS;
+  if (before?.localDay === localDay && before.midnightMs === midnightMs) return before;
   const isNext = before !== null && before.localDay === localDay - 1;
   return {
     localDay,

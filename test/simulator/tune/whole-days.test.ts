@@ -11,6 +11,7 @@ import { syntheticDay } from "../../../simulator/weather/synthetic-day.ts";
 
 const site = loadSite({ path: "config/examples/malga.yaml" });
 const calendar = createLocalCalendar(site.timeZone);
+const own = { place: site.control, calendar };
 const DATES = ["2025-06-12", "2025-06-13", "2025-06-14"];
 
 /** Written in UTC and read again, so that each local day lies on two dates. */
@@ -31,7 +32,7 @@ it("puts what belongs to one local day together, every row once", () => {
     ),
   };
   for (const given of [record, [joined]]) {
-    const days = wholeDays(given, calendar);
+    const days = wholeDays(given, own);
     expect(days).toHaveLength(DATES.length);
     for (const day of days) {
       const localDays = day.flatMap(({ timesMs }) =>
@@ -56,5 +57,5 @@ it("changes nothing in what a replay makes of it", () => {
       plant: null,
       onDecision: null,
     });
-  expect(run(wholeDays(record, calendar).flat())).toEqual(run(record));
+  expect(run(wholeDays(record, own).flat())).toEqual(run(record));
 });
