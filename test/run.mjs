@@ -2,9 +2,9 @@
 // branches, then the unit tests again in another zone and another locale, and ends with one line
 // "N passed, N failed, N skipped".
 //
-// Without arguments there are two rows side by side: one of tests that reckon and keep a processor
-// busy, one of tests that mostly wait for a broker, a process or a browser. The second is shown
-// whole once it has ended. With arguments everything runs in one row: `npm test -- FILE`.
+// Without arguments there are three rows side by side: one of tests that reckon and keep a processor
+// busy, and two of tests that mostly wait, for a broker, and for a process or a browser. Those two
+// are shown whole once they have ended. With arguments all is one row: `npm test -- FILE`.
 //
 // MOSQUITTO=/path/to/program   use this broker; it gets Mosquitto's arguments (-c FILE)
 // MOSQUITTO=container          use one in a container, though a program may be there
@@ -29,6 +29,8 @@ const NOT_REPEATED = [
 /** What has to reach every branch of the core: as in `npm run coverage`. */
 const OF_THE_CORE = ["test/control", "test/solar", "test/checks"];
 const BRANCHES = ["--coverage", "--coverage.reporter=text-summary", ...OF_THE_CORE];
+/** Projects whose tests mostly wait: a row for each list, side by side with the others. */
+const WAITING = [["broker"], ["process", "browser"]];
 /** Niceness of the tests that reckon, so that those that wait for an answer are not late. */
 const GIVES_WAY = 2;
 
@@ -65,22 +67,25 @@ async function main(filters) {
 }
 
 async function runRows(environment, leftFiles) {
-  const [reckoned, { tally: waited, text }] = await Promise.all([
+  const others = { ...environment, TEST_EXCLUDE: leftFiles.join(",") };
+  const [reckoned, ...waited] = await Promise.all([
     runReckoning(environment, leftFiles),
-    runWaiting({ ...environment, TEST_EXCLUDE: leftFiles.join(",") }),
+    ...WAITING.map((projects) => runWaiting(projects, others)),
   ]);
-  console.log("\nmeanwhile, side by side with these:");
-  process.stdout.write(text);
-  const total = sum([...reckoned, waited]);
+  for (const { text } of waited) {
+    console.log("\nmeanwhile, side by side with these:");
+    process.stdout.write(text);
+  }
+  const total = sum([...reckoned, ...waited.map(({ tally }) => tally)]);
   total.errors.push(...notRunOnce(total.files, leftFiles));
   return total;
 }
 
-async function runWaiting(environment) {
-  const file = join(scratch, "waiting.txt");
+async function runWaiting(projects, environment) {
+  const file = join(scratch, `${projects.join("-")}.txt`);
   const stdout = openSync(file, "w");
-  const projects = ["broker", "process", "browser"].flatMap((name) => ["--project", name]);
-  const tally = await runVitest(projects, environment, { stdio: ["ignore", stdout, stdout] });
+  const named = projects.flatMap((name) => ["--project", name]);
+  const tally = await runVitest(named, environment, { stdio: ["ignore", stdout, stdout] });
   closeSync(stdout);
   return { tally, text: readFileSync(file, "utf8") };
 }

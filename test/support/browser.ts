@@ -10,6 +10,8 @@ export async function openBrowser(): Promise<Browser> {
   return chromium.launch({
     executablePath: given === undefined || given === "" ? "/usr/bin/chromium" : given,
     args: ["--no-sandbox", "--disable-gpu"],
+    // Left to itself it gives up after 30 s, which a busy machine may need.
+    timeout: PAGE_LIMIT_MS,
   });
 }
 
