@@ -5,6 +5,7 @@
 // command, on a connection each, so that one clock measures both ends. Trips come at all phases of
 // the tick (golden-ratio steps), not only where a tick has just been.
 import {
+  AS_DEPLOYED,
   deployedEnvironment,
   embeddedAt,
   freePort,
@@ -73,7 +74,8 @@ export async function measureLatency({ trips: tripsMax }, { say, attempt }) {
     rows: result.flatMap(rowsOf),
     notes: [
       `aim: p99 at most the bare round trip's + ${AIM_OVER_FLOOR_MS} ms`,
-      "as deployed: in the environment that deploy/bywash.service and the Dockerfile set",
+      AS_DEPLOYED,
+      "measured one after the other: beside other work, a difference may be negative",
     ],
     result,
   };

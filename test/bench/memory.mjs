@@ -2,6 +2,7 @@
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import {
+  AS_DEPLOYED,
   deployedEnvironment,
   embeddedAt,
   freePort,
@@ -45,7 +46,7 @@ export async function measureMemory({ minutes }, { say, attempt }) {
     })),
     notes: [
       `aim: daemon as deployed at most the bare client + ${AIM_OVER_BARE_MB} MB`,
-      "as deployed: in the environment that deploy/bywash.service and the Dockerfile set",
+      AS_DEPLOYED,
     ],
     result,
   };

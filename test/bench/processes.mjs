@@ -40,6 +40,9 @@ export async function startMosquitto({ folder, onEnd }) {
   return { url: `mqtt://${HOST}:${port}`, protocolVersion: 5 };
 }
 
+export const AS_DEPLOYED =
+  "as deployed: in the environment of deploy/bywash.service and the Dockerfile";
+
 /** As deploy/bywash.service and the Dockerfile start the daemon. */
 export function deployedEnvironment() {
   const unit = readFileSync("deploy/bywash.service", "utf8");

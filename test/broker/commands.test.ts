@@ -191,6 +191,8 @@ describe("a break", () => {
     const witness = await createStranger(again.url);
     link.mend();
     await tickUntil(({ isBrokerConnected }) => isBrokerConnected);
+    // Said once and not kept: the broker must have taken up the subscription.
+    await until(() => daemon.isListening());
     await witness.say("shed/battery", '{"soc":95,"v":54,"i":2}');
     await tickUntil(({ battery }) => battery.socFraction.quality === "fresh");
     await until(() => commandsOf(witness.seen).length >= ALL_OFF.length);

@@ -168,7 +168,7 @@ test.each([4, 5] as const)("by Mosquitto, protocol level %d", async (protocolVer
   const mend = { commands: [{ command: "removeRoleACL", ...ROLE }] };
   await stranger.say("$CONTROL/dynamic-security/v1", JSON.stringify(mend));
   await until(() => daemon.state().brokerTroubles.length === 0);
-  await until(() => daemon.state().isBrokerConnected);
+  await until(() => daemon.state().isBrokerConnected && daemon.isListening());
   await stranger.say("shed/battery", '{"soc":95,"v":54,"i":2}');
   await tickUntil(({ battery }) => battery.socFraction.quality === "fresh");
   await daemon.stop();
