@@ -42,6 +42,7 @@ function secondsOf(written: string): number {
 
 const loadSchema = z.looseObject({
   sentence: z.string(),
+  code: z.string(),
   stage: z.number(),
   asked: z.looseObject({ wants: z.enum(["run", "hold"]), until: z.string() }).nullable(),
 });
@@ -56,10 +57,17 @@ export async function ask(id: string, body: object, options: RequestOptions): Pr
   process.stdout.write(`${options.json ? JSON.stringify(load, null, 2) : told(id, load)}\n`);
 }
 
-function told(id: string, { sentence, stage, asked }: z.output<typeof loadSchema>): string {
-  const waits = asked?.wants === "run" && stage === 0;
-  const end = waits ? `; starts if that ends before ${asked.until}` : "";
-  return hangingLines("", `${id}: ${sentence}${end}`, 2).join("\n");
+function told(id: string, load: z.output<typeof loadSchema>): string {
+  return hangingLines("", `${id}: ${load.sentence}${besides(load)}`, 2).join("\n");
+}
+
+/** What was asked, where something else is the reason why the load is as it is. */
+function besides({ code, stage, asked }: z.output<typeof loadSchema>): string {
+  if (asked?.wants === "run" && stage === 0) {
+    return `; starts if that ends before ${asked.until}`;
+  }
+  const isOtherwise = asked?.wants === "hold" && code !== "held-off";
+  return isOtherwise ? `; held off until ${asked.until} besides` : "";
 }
 
 async function post(

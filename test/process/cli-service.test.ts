@@ -75,6 +75,7 @@ test("run, hold and release are asked of the service, which says what comes of i
   const held = await asked("hold", "spring-pump", "--for", "2", "h", ...token);
   expect(held).toMatchObject({ code: 0, stderr: "" });
   // Nothing is measured at this site: what holds it off comes before what was asked.
+  expect(held.stdout.replace(/\s+/gu, " ")).toMatch(/; held off until \S+ besides $/u);
   expect(held.stdout).toMatch(/^spring-pump: off: /u);
   const json = await asked("hold", "spring-pump", "--for", "30min", "--json", ...token);
   expect(JSON.parse(json.stdout)).toMatchObject({
