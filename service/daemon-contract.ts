@@ -37,7 +37,7 @@ export interface DaemonOptions {
   /** The settings file for people on a page; absent: there is none. */
   readonly settings?: SettingsDesk;
   /** Where what happens is kept; absent: nowhere. It is opened and closed by whoever gives it. */
-  readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "refit">;
+  readonly history?: Pick<SiteHistory, "record" | "recordCommand" | "keepTimes" | "refit">;
   /** Answers what is asked of the history; absent: nothing was kept. */
   readonly past?: PastDesk;
   /** Replays recorded days; absent: nobody can. It is closed by whoever gives it. */

@@ -79,6 +79,7 @@ function buildRooms(options: DaemonOptions): Rooms {
     requestTick: ticker.requestEarly,
     reload: options.reload ?? null,
     recordedTime: options.recordedTime ?? null,
+    timesBefore: options.restored?.times ?? null,
   };
   const rooms: Rooms = {
     options,
@@ -165,7 +166,9 @@ function tick(rooms: Rooms): void {
   rooms.switchTests.note({ site, observation, decision, memory });
   for (const listener of rooms.listeners) listener(decision, observation);
   requests.decided();
+  const timesBefore = guidance.times();
   const advice = guidance.ticked({ memory, observation, verdict: decision.site });
+  if (guidance.times() !== timesBefore) options.history?.keepTimes(guidance.times());
   if (advice !== null) publisher.advise(advice);
 }
 

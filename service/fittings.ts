@@ -37,6 +37,8 @@ export interface FittingOptions {
   readonly reload: (() => unknown) | null;
   /** Days of a record in place of the site's own. */
   readonly recordedTime: LocalCalendar | null;
+  /** What the run before has left of how often good times came true. */
+  readonly timesBefore: unknown;
 }
 
 /** @param before - What was there; what it knows of unchanged signals is taken over. */
@@ -74,7 +76,12 @@ export function fit(
       reload,
       countsBefore: before?.desk.counts() ?? null,
     }),
-    guidance: createGuidanceDesk({ site, localTime, clock }),
+    guidance: createGuidanceDesk({
+      site,
+      localTime,
+      clock,
+      timesBefore: before === null ? options.timesBefore : before.guidance.times(),
+    }),
   };
 }
 

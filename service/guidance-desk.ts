@@ -6,6 +6,10 @@ import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import type { SiteVerdict } from "./control/decision.ts";
+import { restoredTimes } from "./control/guidance/restored-times.ts";
+import { timesSaid } from "./control/guidance/say-times.ts";
+import { lookAgain } from "./control/guidance/times-record.ts";
+import type { TimesLook, TimesRecord } from "./control/guidance/times-record.ts";
 import { guidanceOf } from "./control/guidance/guidance.ts";
 import type { Guidance, GuidanceInput } from "./control/guidance/guidance.ts";
 import type { Memory } from "./control/memory.ts";
@@ -26,12 +30,16 @@ export interface GuidanceDesk {
   readonly view: () => GuidanceView;
   /** After a tick. @returns The advice, if it is time to tell it again; else null. */
   readonly ticked: (tick: LastTick) => GuidanceView | null;
+  /** How often what was said came true: the same object while nothing is new. */
+  readonly times: () => TimesRecord;
 }
 
 export interface GuidanceDeskOptions {
   readonly site: SiteSettings;
   readonly localTime: LocalCalendar;
   readonly clock: Clock;
+  /** What a desk before this one, or a run before, has left of its record; absent: nothing. */
+  readonly timesBefore?: unknown;
 }
 
 /** Whoever asks gets it fresher than whoever listens. */
@@ -52,11 +60,13 @@ export function createGuidanceDesk(options: GuidanceDeskOptions): GuidanceDesk {
     readonly isHeld: boolean;
   } | null = null;
   let toldAtMs = 0;
+  let times = restoredTimes(options.timesBefore);
 
   const workOut = (): GuidanceView => {
     const nowMs = clock.monotonicMs();
-    const input = last === null ? null : inputOf(last, options);
+    const input = last === null ? null : inputOf(last, options, times);
     const guidance = input === null ? NOTHING : guidanceOf(input);
+    if (input !== null) times = timesSaid(times, guidance, input);
     const wallMs = last === null ? clock.wallMs() : last.observation.wallMs;
     const view = buildGuidanceView({ site, wallMs, localTime, guidance, input });
     kept = { view, atMs: nowMs, isHeld: last !== null && isHeld(last) };
@@ -74,12 +84,19 @@ export function createGuidanceDesk(options: GuidanceDeskOptions): GuidanceDesk {
       const wasHeld = last !== null && isHeld(last);
       last = tick;
       if (site.appliances.length === 0) return null;
+      times = lookAgain(times, lookOf(tick, site));
       const isDue = isFirst || clock.monotonicMs() - toldAtMs >= TELL_EVERY_MS;
       if (!isDue && wasHeld === isHeld(tick)) return null;
       toldAtMs = clock.monotonicMs();
       return workOut();
     },
+    times: () => times,
   };
+}
+
+function lookOf({ memory, observation, verdict }: LastTick, { control }: SiteSettings): TimesLook {
+  const { acceptance } = memory.outlook;
+  return { observation, site: verdict, settings: control, acceptance };
 }
 
 /** Something is wrong with the site: no advice holds from here on. */
@@ -90,6 +107,7 @@ function isHeld({ verdict }: LastTick): boolean {
 function inputOf(
   { memory, observation, verdict }: LastTick,
   { site, localTime }: GuidanceDeskOptions,
+  times: TimesRecord,
 ): GuidanceInput {
   return {
     memory,
@@ -98,5 +116,6 @@ function inputOf(
     settings: site.control,
     appliances: site.appliances,
     localTimeAt: localTime,
+    times,
   };
 }

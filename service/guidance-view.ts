@@ -1,7 +1,7 @@
 /** Advice on hand-started appliances for people and programs. */
 import type { LocalCalendar } from "../config/local-calendar.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
-import type { DayAdvice, Light, Stretch } from "./control/guidance/advice.ts";
+import type { DayAdvice, Light, PlacedStart, Stretch } from "./control/guidance/advice.ts";
 import { runMs, runWh, greatestPowerW } from "./control/guidance/appliance.ts";
 import type { Appliance } from "./control/guidance/appliance.ts";
 import {
@@ -21,6 +21,8 @@ import type {
 import { confidenceIn } from "./control/guidance/guidance.ts";
 import type { ApplianceAdvice, Guidance, GuidanceInput } from "./control/guidance/guidance.ts";
 import type { Grade, Start } from "./control/guidance/starts.ts";
+import { horizonOf, kindOf } from "./control/guidance/time-kinds.ts";
+import { daysToTell } from "./control/guidance/times-trust.ts";
 import { itemAt } from "./control/item-at.ts";
 import { dayText } from "./local-days.ts";
 import { timestamp } from "./timestamp.ts";
@@ -28,6 +30,8 @@ import { timestamp } from "./timestamp.ts";
 export interface ConfidenceView {
   readonly code: ConfidenceCode;
   readonly level: ConfidenceLevel;
+  /** Days on which such times were said before, and on how many they came true. */
+  readonly before: { readonly saidDays: number; readonly trueDays: number } | null;
   readonly sentence: string;
 }
 
@@ -157,14 +161,21 @@ function applianceView(
 }
 
 function confidenceOf({ to }: Light, context: Context): ConfidenceView | null {
-  return to === null ? null : confidenceView(to.start, context);
+  return to === null ? null : confidenceView(to, context);
 }
 
-function confidenceView(start: Start, { source, input }: Context): ConfidenceView | null {
-  const code = confidenceIn(start, input);
+function confidenceView(placed: PlacedStart, { source, input }: Context): ConfidenceView | null {
+  const { start, atMs } = placed;
+  const code = confidenceIn(start, atMs, input);
   if (code === null) return null;
-  const sentence = explainConfidence(code, source.guidance.recordDays);
-  return { code, level: CONFIDENCE_CODES[code].level, sentence };
+  const kind = kindOf(horizonOf(atMs, input), start.holdsInDoubt);
+  const days = start.grade === "good" ? daysToTell(input.times, kind) : null;
+  return {
+    code,
+    level: CONFIDENCE_CODES[code].level,
+    before: days === null ? null : { saidDays: days.said, trueDays: days.kept },
+    sentence: explainConfidence(code, source.guidance.recordDays, days),
+  };
 }
 
 function costView(start: Start): CostView {
@@ -188,7 +199,7 @@ function dayView({ localDay, stretches, best }: DayAdvice, context: Context): Da
         : {
             at: timestamp(best.atMs),
             local: clockText(context.source.localTime(best.atMs)),
-            confidence: confidenceView(best.start, context),
+            confidence: confidenceView(best, context),
             cost: costView(best.start),
           },
   };

@@ -17,6 +17,7 @@ export interface SiteHistory {
   readonly record: (tick: Tick) => void;
   readonly recordCommand: (command: SentCommand) => void;
   readonly keepFigures: (figures: FiguresToKeep) => void;
+  readonly keepTimes: (times: unknown) => void;
   /** @returns True if all that was recorded is in the files. */
   readonly flush: () => Promise<boolean>;
   readonly isBehind: () => boolean;
@@ -50,6 +51,7 @@ export function createSiteHistory(options: {
     record: (tick) => current?.record(tick),
     recordCommand: (command) => current?.recordCommand(command),
     keepFigures: (figures) => current?.keepFigures(figures),
+    keepTimes: (times) => current?.keepTimes(times),
     flush: () => current?.flush() ?? Promise.resolve(false),
     isBehind: () => current?.isBehind() ?? false,
     refit(site) {

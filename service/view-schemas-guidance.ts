@@ -22,6 +22,14 @@ const confidenceSchema = z
   .object({
     code: codeOf(CONFIDENCE_CODES),
     level: z.enum(["high", "fair", "low"]),
+    before: z
+      .object({ saidDays: z.number(), trueDays: z.number() })
+      .nullable()
+      .meta({
+        description:
+          "Days on which such times were said before, the older ones counting less, and on how " +
+          "many of them they came true; null: too few to tell",
+      }),
     sentence,
   })
   .nullable();

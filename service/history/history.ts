@@ -37,6 +37,8 @@ export interface History {
   readonly recordCommand: (command: SentCommand) => void;
   /** Figures of a day that is over; those that cannot be kept are worked out when asked for. */
   readonly keepFigures: (figures: FiguresToKeep) => void;
+  /** How often good times came true: the newest is saved beside what the core remembers. */
+  readonly keepTimes: (times: unknown) => void;
   /** @returns True if all that was recorded is in the files and survives this process. */
   readonly flush: () => Promise<boolean>;
   /** Writes what it can; nothing is recorded after this. */
@@ -96,6 +98,9 @@ export function createHistory(options: HistoryOptions): History {
     },
     keepFigures(figures) {
       post(state, { kind: "figures", figures });
+    },
+    keepTimes(times) {
+      post(state, { kind: "times", times });
     },
     flush: () => ask(state, "flush"),
     async close() {

@@ -51,6 +51,8 @@ export type ToScribe =
     }
   | { readonly kind: "command"; readonly command: SentCommand }
   | { readonly kind: "figures"; readonly figures: FiguresToKeep }
+  /** Goes into the file with the next memory. */
+  | { readonly kind: "times"; readonly times: unknown }
   | { readonly kind: "lost"; readonly count: number; readonly reason: string }
   | { readonly kind: "flush"; readonly ticket: number }
   | { readonly kind: "close"; readonly ticket: number };

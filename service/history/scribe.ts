@@ -55,6 +55,8 @@ interface State {
   now: Instant;
   localDay: number | null;
   memory: Memory | null;
+  /** As it was read at the start, until there is a newer one. */
+  times: unknown;
   committedMs: number;
   rememberedMs: number;
 }
@@ -90,10 +92,13 @@ export function createScribe(options: ScribeOptions, tell: (message: FromScribe)
     now: { wallMs, monotonicMs: -Infinity },
     localDay: null,
     memory: null,
+    times: null,
     committedMs: -Infinity,
     rememberedMs: -Infinity,
   };
-  tell({ kind: "open", saved: loadMemory(memoryPath(state)) });
+  const saved = loadMemory(memoryPath(state));
+  state.times = saved?.times ?? null;
+  tell({ kind: "open", saved });
   // A damaged database is found and set aside now, and not when there is something to keep.
   state.store.commit(state.now, false);
   return { receive: (message) => receive(state, message) };
@@ -115,6 +120,9 @@ function receive(state: State, message: ToScribe): void {
       store.add({ kind: "figures", values: [localDay, fromMs, body] });
       break;
     }
+    case "times":
+      state.times = message.times;
+      break;
     case "lost": {
       const { wallMs } = state.now;
       store.add({ kind: "gap", values: [wallMs, wallMs, message.count, message.reason] });
@@ -197,9 +205,9 @@ function addMemory({ memory, localDay, store, now, options }: State): void {
 
 /** The newest memory, for the next start. */
 function keepMemory(state: State): boolean {
-  const { memory, now, options, memoryGuard } = state;
+  const { memory, times, now, options, memoryGuard } = state;
   if (memory === null) return true;
-  const saved = { wallMs: now.wallMs, codeVersion: options.codeVersion, body: memory };
+  const saved = { wallMs: now.wallMs, codeVersion: options.codeVersion, body: memory, times };
   return memoryGuard.run(() => saveMemory(memoryPath(state), packMemory(saved)));
 }
 

@@ -1,6 +1,7 @@
 /** Good times in Chromium: advice of the service's own making, over the real service. */
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { NO_TIMES } from "../../service/control/guidance/times-record.ts";
 import { createGuidanceDesk } from "../../service/guidance-desk.ts";
 import type { GuidanceView } from "../../service/guidance-view.ts";
 import { appliance, localTimeOf, seenAt } from "../control/guidance/given.ts";
@@ -27,7 +28,7 @@ afterAll(async () => {
 });
 
 /** What the service says of a site that has lived some clear days, at an hour of the fifth. */
-function adviceAt(hour: number): GuidanceView {
+function adviceAt(hour: number, timesBefore: unknown = null): GuidanceView {
   const control = outlookSite();
   const days = liveIn(control, 5 * DAY_MINUTES, { clearness: () => 0.9, baseW: () => 300 });
   const oven = appliance({
@@ -40,6 +41,7 @@ function adviceAt(hour: number): GuidanceView {
     site: testSite({ control, appliances: [appliance(), oven] }),
     localTime: localTimeOf(control),
     clock: createManualClock(),
+    timesBefore,
   });
   const minute = days[4 * DAY_MINUTES + hour * 60]!;
   const observation = seenAt(minute, control);
@@ -91,6 +93,21 @@ test("each appliance has the service's sentence, its cost now, and both days in 
   }
   // The picture's letters are those of the stretches that are wide enough for one.
   expect([...new Set(letters)].sort()).toEqual(["C", "G", "S", "–"]);
+  await page.context().close();
+});
+
+test("how often such times came true is told beside the word", async () => {
+  const days = NO_TIMES.days.map(() => ({ said: 24, kept: 15 }));
+  const advice = adviceAt(12, { ...NO_TIMES, days });
+  const { page } = await openPage(browser, { viewport: { width: 360, height: 900 } });
+  await goTo(page, "times", advice);
+  const card = page.locator('section[aria-labelledby="appliance-pail-washer"]');
+  const words =
+    "Confidence low: such times came true on less than three days in four; " +
+    "said so on 24 days before, true on 15.";
+  await card.locator("p", { hasText: words }).waitFor();
+  const widthPx = await page.evaluate("document.documentElement.scrollWidth");
+  expect(widthPx).toBeLessThanOrEqual(360);
   await page.context().close();
 });
 

@@ -7,6 +7,7 @@ import { guidanceSchema } from "../../service/view-schemas-guidance.ts";
 import { appliance, localTimeOf, seenAt } from "../control/guidance/given.ts";
 import { DAY_MINUTES, liveIn, outlookSite } from "../control/outlook/given.ts";
 import { createManualClock } from "../support/manual-clock.ts";
+import type { Minute } from "../control/outlook/given.ts";
 import type { ManualClock } from "../support/manual-clock.ts";
 import { testSite } from "../support/site.ts";
 
@@ -19,7 +20,10 @@ const site = testSite({
 const MINUTE_MS = 60_000;
 
 function tickAt(day: number, hour: number): LastTick {
-  const minute = lived[day * DAY_MINUTES + hour * 60]!;
+  return tickOf(lived[day * DAY_MINUTES + hour * 60]!);
+}
+
+function tickOf(minute: Minute): LastTick {
   const observation = seenAt(minute, control);
   return { memory: minute.memory, observation, verdict: minute.decision.site };
 }
@@ -91,6 +95,36 @@ test("what it shows is all in the schema", () => {
     const view = desk.view();
     expect(guidanceSchema.parse(view)).toEqual(view);
   }
+});
+
+test("how often it came true is learned from the ticks, told, and taken over", () => {
+  for (let minute = 4 * DAY_MINUTES; minute < 5 * DAY_MINUTES; minute += 1) {
+    clock.advance(MINUTE_MS);
+    desk.ticked(tickOf(lived[minute]!));
+  }
+  const { days } = desk.times();
+  expect(days.reduce((sum, { said }) => sum + said, 0)).toBeGreaterThan(0);
+  // As a file brings it back, after more such days.
+  const saved = { ...desk.times(), days: days.map(() => ({ said: 24.4, kept: 15.2 })) };
+  const timesBefore: unknown = JSON.parse(JSON.stringify(saved));
+  const next = createGuidanceDesk({ site, localTime: localTimeOf(control), clock, timesBefore });
+  expect(next.times().days).toEqual(saved.days);
+  next.ticked(tickAt(4, 12));
+  const view = next.view();
+  expect(guidanceSchema.parse(view)).toEqual(view);
+  expect(view.appliances[0]?.confidence).toEqual({
+    code: "seldom-true",
+    level: "low",
+    before: { saidDays: 24, trueDays: 15 },
+    sentence:
+      "low: such times came true on less than three days in four; " +
+      "said so on 24 days before, true on 15",
+  });
+  const lines = tellTimes(view).split("\n");
+  expect(lines.filter((line) => line.length > 80)).toEqual([]);
+  expect(lines.join(" ").replaceAll(/\s+/gu, " ")).toContain(
+    "said so on 24 days before, true on 15",
+  );
 });
 
 test("a day's stretches go on to midnight, by the clock on the wall", () => {

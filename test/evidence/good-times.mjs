@@ -7,6 +7,9 @@ import { parseArgs } from "node:util";
 import { createLocalCalendar } from "../../dist/config/local-calendar.js";
 import { advance } from "../../dist/service/control/guidance/course.js";
 import { confidenceIn, guidanceOf } from "../../dist/service/control/guidance/guidance.js";
+import { timesSaid } from "../../dist/service/control/guidance/say-times.js";
+import { KINDS } from "../../dist/service/control/guidance/time-kinds.js";
+import { lookAgain, NO_TIMES } from "../../dist/service/control/guidance/times-record.js";
 import { CONFIDENCE_CODES } from "../../dist/service/control/guidance/guidance-codes.js";
 import { curveBattery } from "../../dist/service/control/outlook/plan.js";
 import { step } from "../../dist/service/control/step.js";
@@ -30,6 +33,16 @@ const APPLIANCE = {
   windows: [],
 };
 
+const isGood = ({ start }) => start.grade === "good";
+const WORDS = [
+  ["good", isGood],
+  ["good, _high_", (one) => isGood(one) && one.level === "high"],
+  ["good, _fair_", (one) => isGood(one) && one.level === "fair"],
+  ["good, _low_", (one) => isGood(one) && one.level === "low"],
+  ["so-so", ({ start }) => start.grade === "so-so"],
+  ["costly", ({ start }) => start.grade === "costly"],
+];
+
 const { values } = parseArgs({
   options: {
     data: { type: "string" },
@@ -41,6 +54,7 @@ const { values } = parseArgs({
 const protocol = readProtocol();
 const years = values.development ? protocol.develop : protocol.score;
 const { refineSeeds, householdSeeds } = years;
+const everything = [];
 for (const site of protocol.sites) {
   for (const station of years.data) {
     const year = {
@@ -50,9 +64,14 @@ for (const site of protocol.sites) {
       household: householdSeeds[0],
     };
     const days = (await daysOf(protocol, year)).slice(0, Number(values.days));
-    tell(`${site.id}/${station}`, judged(lived(site, days)));
+    const life = lived(site, days);
+    const all = judged(life);
+    tell(`${site.id}, ${station}`, all);
+    tellLearned(life);
+    everything.push(...all);
   }
 }
+tell("all of them", everything);
 
 /** The year as the service lives it: what it would have been asked, and what really came. */
 function lived(site, days) {
@@ -63,6 +82,8 @@ function lived(site, days) {
   const asked = [];
   const cameW = new Map();
   let last = null;
+  let times = NO_TIMES;
+  const learnedFrom = [];
   replay({
     site: settings,
     days,
@@ -77,6 +98,10 @@ function lived(site, days) {
     },
     onDecision: (decision, observation) => {
       const { localMinute } = observation;
+      const { acceptance } = last.memory.outlook;
+      const before = times.days;
+      times = lookAgain(times, { observation, site: decision.site, settings: control, acceptance });
+      if (times.days !== before) learnedFrom.push(gained(before, times));
       const isAsked = localMinute % 60 === 0 && decision.site.isDaylight === true;
       if (isAsked) asked.push(question(last, observation, control));
     },
@@ -88,7 +113,7 @@ function lived(site, days) {
       cameW.set(at, sum);
     },
   });
-  return { asked, cameW, control };
+  return { asked, cameW, control, learnedFrom };
 
   /** Worked out at once: memory goes on, and the observation is filled anew. */
   function question({ memory, decision }, observation, settingsNow) {
@@ -99,18 +124,40 @@ function lived(site, days) {
       settings: settingsNow,
       appliances: [APPLIANCE],
       localTimeAt: clockOf(observation),
+      times,
     };
-    const { refusal, advice } = guidanceOf(input);
-    const now = refusal === null ? advice[0].now : null;
-    const { today } = memory.outlook.clearDays ?? { today: { sunsetMs: null } };
-    return {
-      wallMs: observation.wallMs,
-      sunsetMs: today.sunsetMs,
-      now,
-      confidence: now === null ? null : confidenceIn(now, input),
-      battery: curveBattery(control.battery, memory.outlook),
-    };
+    const guidance = guidanceOf(input);
+    const { refusal, advice } = guidance;
+    if (refusal !== null) return [];
+    times = timesSaid(times, guidance, input);
+    const { wallMs } = observation;
+    const common = { wallMs, battery: curveBattery(control.battery, memory.outlook) };
+    return saidIn(advice[0], observation, memory.outlook.clearDays).map((one) => {
+      const code = confidenceIn(one.start, one.startMs, input);
+      return { ...common, ...one, level: code === null ? null : CONFIDENCE_CODES[code].level };
+    });
   }
+}
+
+/** What the service itself made of a day, by kind; what fades is added back. */
+function gained(before, { days }) {
+  return days.map(({ said, kept }, kind) => {
+    const share = said > before[kind].said ? (said - 1) / (before[kind].said || 1) : null;
+    return share === null ? null : kept - before[kind].kept * share;
+  });
+}
+
+/** Of a start now, whatever it is; of the best later today and tomorrow, if one is good. */
+function saidIn({ now, days }, { wallMs, localDay }, { today, tomorrow }) {
+  const said = [{ horizon: "now", start: now, startMs: wallMs, sunsetMs: today.sunsetMs }];
+  for (const { localDay: day, best } of days) {
+    if (best === null || best.atMs <= wallMs) continue;
+    const isToday = day === localDay;
+    const horizon = isToday ? "later" : "tomorrow";
+    const { sunsetMs } = isToday ? today : tomorrow;
+    said.push({ horizon, start: best.start, startMs: best.atMs, sunsetMs });
+  }
+  return said.filter(({ startMs, sunsetMs }) => sunsetMs !== null && startMs < sunsetMs);
 }
 
 /** The record's own clock, by which everyday use was learned; not that of the site's zone. */
@@ -124,8 +171,7 @@ function clockOf({ wallMs, localDay, localMinute }) {
 }
 
 function judged({ asked, cameW, control }) {
-  return asked.flatMap((one) => {
-    if (one.now === null || one.sunsetMs === null || one.wallMs >= one.sunsetMs) return [];
+  return asked.flat().flatMap((one) => {
     const withIt = holds(one, { cameW, control, isOn: true });
     const without = holds(one, { cameW, control, isOn: false });
     if (withIt === null || without === null) return [];
@@ -134,8 +180,8 @@ function judged({ asked, cameW, control }) {
 }
 
 /** null: the record ends before sunset. */
-function holds({ wallMs, sunsetMs, battery }, { cameW, control, isOn }) {
-  const from = Math.floor(wallMs / STEP_MS);
+function holds({ startMs, sunsetMs, battery }, { cameW, control, isOn }) {
+  const from = Math.floor(startMs / STEP_MS);
   const to = Math.ceil(sunsetMs / STEP_MS);
   const { floorFraction, sunsetTargetFraction } = control.battery;
   const netW = [];
@@ -169,22 +215,30 @@ function drawnW(at) {
   return sum;
 }
 
+/** As a table of docs/guidance.md. */
 function tell(name, all) {
-  console.log(`${name}: ${all.length} hours of daylight asked about`);
-  const level = ({ confidence }) => (confidence === null ? "" : CONFIDENCE_CODES[confidence].level);
-  for (const [label, some] of [
-    ["good", all.filter(({ now }) => now.grade === "good")],
-    ["good, high", all.filter((one) => one.now.grade === "good" && level(one) === "high")],
-    ["good, fair", all.filter((one) => one.now.grade === "good" && level(one) === "fair")],
-    ["so-so", all.filter(({ now }) => now.grade === "so-so")],
-    ["costly", all.filter(({ now }) => now.grade === "costly")],
-    ["any", all],
-  ]) {
-    const share = (outcome) => {
-      const count = some.filter((one) => one.outcome === outcome).length;
-      return some.length === 0 ? "-" : `${((100 * count) / some.length).toFixed(1)} %`;
-    };
-    const figures = `kept ${share("kept")}, lost ${share("lost")}, short anyway ${share("short")}`;
-    console.log(`  ${label.padEnd(10)} ${String(some.length).padStart(5)}  ${figures}`);
+  for (const horizon of ["now", "later", "tomorrow"]) {
+    const some = all.filter((one) => one.horizon === horizon);
+    for (const [label, isOne] of WORDS) {
+      const ones = some.filter(isOne);
+      if (ones.length === 0) continue;
+      const share = (outcome) => {
+        const count = ones.filter((one) => one.outcome === outcome).length;
+        return `${((100 * count) / ones.length).toFixed(1)} %`;
+      };
+      const figures = ["kept", "lost", "short"].map(share).join(" | ");
+      console.log(`| ${name} | ${horizon} | ${label} | ${ones.length} | ${figures} |`);
+    }
+  }
+}
+
+/** What the service itself found: its record rests on this. */
+function tellLearned({ learnedFrom }) {
+  for (const [kind, { horizon, holdsInDoubt }] of KINDS.entries()) {
+    const days = learnedFrom.map((gains) => gains[kind]).filter((gain) => gain !== null);
+    const kept = days.reduce((sum, gain) => sum + gain, 0);
+    const name = `${horizon}, ${holdsInDoubt ? "in doubt, too" : "cautious"}`;
+    const share = days.length === 0 ? "-" : `${((100 * kept) / days.length).toFixed(1)} %`;
+    console.log(`  found by itself: ${name}: ${days.length} days, ${share} came true`);
   }
 }

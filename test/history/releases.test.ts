@@ -5,6 +5,8 @@ import { describe, expect, it } from "vitest";
 import { z } from "zod";
 import { loadSite } from "../../config/load.ts";
 import { initialMemory } from "../../service/control/memory.ts";
+import { restoredTimes } from "../../service/control/guidance/restored-times.ts";
+import { NO_TIMES } from "../../service/control/guidance/times-record.ts";
 import { restoreMemory } from "../../service/control/restored-memory.ts";
 import { readSegment } from "../../service/history/journal/read-journal.ts";
 import { listSegments } from "../../service/history/journal/segments.ts";
@@ -58,6 +60,8 @@ describe.each(VERSIONS)("%s", (version) => {
     const { folder, about, site } = released(version);
     const saved = loadMemory(join(folder, "memory.json.br"));
     expect(saved).toMatchObject({ wallMs: about.wallMs, codeVersion: version });
+    // What was kept of good times, or of none, is a whole record.
+    expect(restoredTimes(saved?.times).days).toHaveLength(NO_TIMES.days.length);
     const memory = restoreMemory(saved?.body, site.control, {
       nowMs: 1_000,
       wallMs: about.wallMs + HOUR_MS,

@@ -1,6 +1,7 @@
 import { rmSync, statSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { expect, it } from "vitest";
+import { NO_TIMES } from "../../service/control/guidance/times-record.ts";
 import { readJournalDay } from "../../service/history/journal/read-journal.ts";
 import type { FromScribe, Tick, ToScribe } from "../../service/history/messages.ts";
 import { createScribe, DATABASE_FILE, JOURNAL_FOLDER } from "../../service/history/scribe.ts";
@@ -122,6 +123,23 @@ it("commits what waits without an event every five minutes, and nothing in betwe
   expect(minutes()).toBe(12);
 });
 
+it("keeps how often good times came true, also through a run that says nothing of it", () => {
+  const folder = newFolder();
+  const ticks = createShed().during(HOUR_MS);
+  const times = { ...NO_TIMES, saidHour: 7 };
+  const first = open(folder);
+  first.receive({ kind: "times", times });
+  first.take(ticks);
+  first.close();
+  const second = open(folder);
+  expect(second.heard[0]).toMatchObject({ kind: "open", saved: { times } });
+  second.take(ticks);
+  second.close();
+  const third = open(folder);
+  expect(third.heard[0]).toMatchObject({ kind: "open", saved: { times } });
+  third.close();
+});
+
 it("gives the next run what this one remembered, also after damage to the database", () => {
   const folder = newFolder();
   const bench = open(folder);
@@ -132,6 +150,7 @@ it("gives the next run what this one remembered, also after damage to the databa
     wallMs: ticks.at(-1)!.observation.wallMs,
     codeVersion: "1.2.3",
     body: ticks.at(-1)!.memory,
+    times: null,
   };
   const next = open(folder);
   expect(next.heard[0]).toEqual({ kind: "open", saved });

@@ -43,11 +43,17 @@ export function courseWithout(socFraction: number, side: Side, prospect: Prospec
   return course;
 }
 
+/** What of the sides and the prospect a course goes by. */
+export interface CourseFrame {
+  readonly side: Pick<Side, "netW" | "loadsDownTo">;
+  readonly prospect: Pick<Prospect, "battery" | "isDay" | "tomorrowStep" | "loadsW">;
+}
+
 /** @param now.powerW - What the appliance draws from the battery bus. [W] ≥ 0 */
 export function advance(
   state: CourseState,
   now: { readonly step: number; readonly powerW: number },
-  { side, prospect }: { readonly side: Side; readonly prospect: Prospect },
+  { side, prospect }: CourseFrame,
 ): void {
   const { step } = now;
   const { battery, loadsW, tomorrowStep } = prospect;

@@ -6,6 +6,7 @@ import type { AdviceEntry, ConfidenceCode } from "./guidance-codes.ts";
 import type { Refusal } from "./guidance.ts";
 import type { LocalInstant } from "./prospect.ts";
 import type { Start } from "./starts.ts";
+import type { DaysKept } from "./times-record.ts";
 
 const MINUTES_PER_HOUR = 60;
 
@@ -25,8 +26,16 @@ export function explainLight(light: Light, localTimeAt: (wallMs: number) => Loca
     : `${text}; good tomorrow from ${timeOf(tomorrowAtMs)} on`;
 }
 
-export function explainConfidence(code: ConfidenceCode, recordDays: number): string {
-  return fill(CONFIDENCE_CODES[code], { measured: recordDays, limit: null });
+/** @param days - On which such times were said before, and came true; null: too few to tell. */
+export function explainConfidence(
+  code: ConfidenceCode,
+  recordDays: number,
+  days: DaysKept | null,
+): string {
+  const text = fill(CONFIDENCE_CODES[code], { measured: recordDays, limit: null });
+  if (days === null) return text;
+  const { said, kept } = days;
+  return `${text}; said so on ${String(said)} days before, true on ${String(kept)}`;
 }
 
 /** What a start would come to. No full stop at the end. */

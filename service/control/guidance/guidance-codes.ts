@@ -76,12 +76,21 @@ export const CONFIDENCE_CODES = {
   "no-record": confidence("low", "only {measured} days of sky are on record", "count"),
   "own-count": confidence("low", "the state of charge is doubtful"),
   unsure: confidence("low", "it holds in the middle of what is expected, not on the cautious side"),
+  "seldom-true": confidence("low", "such times came true on less than three days in four"),
   "few-days": confidence("fair", "only {measured} days of sky are on record", "count"),
   "fixed-curve": confidence(
     "fair",
     "under a fixed rule curve what is said of the sky is not held against what comes",
   ),
+  "less-often-true": confidence(
+    "fair",
+    "it holds even under a dull sky, but such times came true on less than nine days in ten",
+  ),
   cautious: confidence("fair", "it holds on the cautious side, not on the dullest days"),
+  "often-true": confidence(
+    "high",
+    "it holds on the cautious side, and such times came true on nine days in ten and more",
+  ),
   doubtful: confidence("high", "it holds unless the sky is duller than on 19 days in 20"),
 } as const satisfies Record<string, ConfidenceEntry>;
 

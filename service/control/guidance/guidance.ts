@@ -23,12 +23,16 @@ import type { ControlSettings } from "../settings.ts";
 import { SITE_CODES } from "../site-codes.ts";
 import type { Appliance } from "./appliance.ts";
 import type { ConfidenceCode, RefusalCode } from "./guidance-codes.ts";
+import { isArrayUnseen } from "./arrays-unseen.ts";
 import { dayAdvice, lightOf } from "./advice.ts";
 import type { DayAdvice, Light } from "./advice.ts";
 import { prospectOf } from "./prospect.ts";
 import type { LocalInstant, Prospect } from "./prospect.ts";
 import { coursesOf, startsOf } from "./starts.ts";
 import type { Start } from "./starts.ts";
+import { horizonOf, kindOf } from "./time-kinds.ts";
+import type { TimesRecord } from "./times-record.ts";
+import { trustedAs } from "./times-trust.ts";
 
 export interface GuidanceInput {
   readonly memory: Memory;
@@ -37,6 +41,8 @@ export interface GuidanceInput {
   readonly settings: ControlSettings;
   readonly appliances: readonly Appliance[];
   readonly localTimeAt: (wallMs: number) => LocalInstant;
+  /** How often what was said came true. */
+  readonly times: TimesRecord;
 }
 
 export interface Refusal {
@@ -102,11 +108,7 @@ function refusalOf({ memory, observation, site, settings }: GuidanceInput): Refu
   const finding = site.findings.find(({ code }) => SITE_CODES[code].isInterlock) ?? null;
   if (finding !== null) return { code: "site-held", finding };
   if (site.socFraction === null) return { code: "soc-unknown", finding: null };
-  const isUnseen = settings.sources.some(
-    ({ kind }, index) =>
-      kind === "array" && itemAt(observation.sources, index).powerW.quality !== "fresh",
-  );
-  if (isUnseen) return { code: "sources-unseen", finding: null };
+  if (isArrayUnseen(observation, settings)) return { code: "sources-unseen", finding: null };
   const { base, clearDays } = memory.outlook;
   if (!isBaseKnown(base) || clearDays === null) return { code: "use-unknown", finding: null };
   return null;
@@ -142,18 +144,25 @@ function adviceOn(
 
 /** Of a start that is not good there is little to be sure of; of a costly one nothing is said. */
 export function confidenceIn(
-  { grade, isCautiousBelow, holdsInDoubt }: Start,
-  { memory, site, settings }: Pick<GuidanceInput, "memory" | "site" | "settings">,
+  start: Start,
+  atMs: number,
+  input: GuidanceInput,
 ): ConfidenceCode | null {
+  const { memory, site, settings } = input;
+  const { grade, isCautiousBelow, holdsInDoubt } = start;
   if (grade === "costly" || grade === "closed") return null;
   const recordDays = memory.outlook.sky.days.length;
   if (recordDays < RECORD_DAYS_MIN) return "no-record";
   const isSocDoubtful = site.socSource !== "monitor" || isDisagreeing(site);
   if (isSocDoubtful) return "own-count";
   if (isCautiousBelow) return "unsure";
+  const trusted = trustedAs(input.times, kindOf(horizonOf(atMs, input), holdsInDoubt));
+  if (grade === "good" && trusted === "low") return "seldom-true";
   if (recordDays < RECORD_DAYS_FULL) return "few-days";
   if (settings.ruleCurve.kind === "fixed") return "fixed-curve";
-  return holdsInDoubt ? "doubtful" : "cautious";
+  if (grade !== "good") return "cautious";
+  if (holdsInDoubt) return trusted === "high" ? "doubtful" : "less-often-true";
+  return trusted === "high" ? "often-true" : "cautious";
 }
 
 function isDisagreeing({ findings }: SiteVerdict): boolean {

@@ -99,6 +99,12 @@ interface Run {
 }
 
 function runOf(appliance: Appliance, efficiency: number): Run {
+  const stepW = stepPowersW(appliance, efficiency);
+  return { stepW, wholeWh: stepW.reduce((sum, powerW) => sum + powerW * STEP_H, 0) };
+}
+
+/** At the battery bus, in each step of its run. [W] ≥ 0 */
+export function stepPowersW(appliance: Appliance, efficiency: number): readonly number[] {
   const stepW = new Array<number>(Math.ceil(runMs(appliance) / STEP_MS)).fill(0);
   let atMs = 0;
   for (const { powerW, forMs } of appliance.profile) {
@@ -111,7 +117,7 @@ function runOf(appliance: Appliance, efficiency: number): Run {
       leftMs -= partMs;
     }
   }
-  return { stepW, wholeWh: stepW.reduce((sum, powerW) => sum + powerW * STEP_H, 0) };
+  return stepW;
 }
 
 function closedByOf(

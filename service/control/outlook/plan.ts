@@ -251,7 +251,7 @@ export function floorOf(
  */
 export function curveBattery(
   battery: BatterySettings,
-  { acceptance }: OutlookMemory,
+  { acceptance }: Pick<OutlookMemory, "acceptance">,
 ): CurveBattery {
   const { capacityAh, nominalVoltageV, absorptionVoltageV } = battery;
   const chargingV = (nominalVoltageV + absorptionVoltageV) / 2;

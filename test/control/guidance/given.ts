@@ -2,6 +2,7 @@
 import type { Appliance } from "../../../service/control/guidance/appliance.ts";
 import { guidanceOf } from "../../../service/control/guidance/guidance.ts";
 import type { Guidance, GuidanceInput } from "../../../service/control/guidance/guidance.ts";
+import { NO_TIMES } from "../../../service/control/guidance/times-record.ts";
 import type { LocalInstant } from "../../../service/control/guidance/prospect.ts";
 import type { Observation } from "../../../service/control/observation.ts";
 import type { ControlSettings } from "../../../service/control/settings.ts";
@@ -61,6 +62,7 @@ export function inputAt(
     settings,
     appliances,
     localTimeAt: localTimeOf(settings),
+    times: NO_TIMES,
   };
 }
 

@@ -14,6 +14,8 @@ import {
   REFUSAL_CODES,
 } from "../../../service/control/guidance/guidance-codes.ts";
 import { lightOf } from "../../../service/control/guidance/advice.ts";
+import { kindOf } from "../../../service/control/guidance/time-kinds.ts";
+import { NO_TIMES } from "../../../service/control/guidance/times-record.ts";
 import { confidenceIn, guidanceOf } from "../../../service/control/guidance/guidance.ts";
 import type { Guidance, GuidanceInput } from "../../../service/control/guidance/guidance.ts";
 import { prospectOf, STEP_MS } from "../../../service/control/guidance/prospect.ts";
@@ -228,8 +230,16 @@ describe("confidence", () => {
     return { ...noon, memory: { ...noon.memory, outlook: { ...outlook, sky } } };
   };
   const of = (start: Partial<Start>, input: GuidanceInput = noon) =>
-    confidenceIn({ ...good, ...start }, input);
+    confidenceIn({ ...good, ...start }, input.observation.wallMs, input);
+  /** Of starts now: so many days on which they were said, and came true. */
+  const withKept = (holdsInDoubt: boolean, said: number, kept: number): GuidanceInput => {
+    const days = NO_TIMES.days.with(kindOf("now", holdsInDoubt), { said, kept });
+    return { ...noon, times: { ...NO_TIMES, days } };
+  };
   const rows = {
+    "often-true": of({ holdsInDoubt: false }, withKept(false, 20, 20)),
+    "less-often-true": of({ holdsInDoubt: true }, withKept(true, 20, 16)),
+    "seldom-true": of({ holdsInDoubt: true }, withKept(true, 20, 12)),
     doubtful: of({ holdsInDoubt: true }),
     cautious: of({ holdsInDoubt: false }),
     "fixed-curve": of({ holdsInDoubt: true }, { ...noon, settings: site() }),
@@ -242,12 +252,18 @@ describe("confidence", () => {
   test("each code has its case, and the least that can be said is told", () => {
     for (const [code, found] of Object.entries(rows)) expect(found).toBe(code);
     expect(Object.keys(rows).sort()).toEqual(Object.keys(CONFIDENCE_CODES).sort());
-    expect(explainConfidence("few-days", 13)).toBe("fair: only 13 days of sky are on record");
+    expect(explainConfidence("few-days", 13, null)).toBe("fair: only 13 days of sky are on record");
   });
 
   test("of a costly or closed start nothing is said", () => {
     expect(of({ grade: "costly" })).toBeNull();
     expect(of({ grade: "closed" })).toBeNull();
+  });
+
+  test("what is seldom true is low under any curve; a so-so start has no record", () => {
+    const seldom = withKept(true, 20, 12);
+    expect(of({ holdsInDoubt: true }, { ...seldom, settings: site() })).toBe("seldom-true");
+    expect(of({ grade: "so-so", holdsInDoubt: false }, withKept(false, 20, 12))).toBe("cautious");
   });
 
   test("a monitor that disagrees with the count is doubtful", () => {
@@ -262,7 +278,8 @@ test("under a fixed curve it works as well, with less confidence", () => {
   const days = liveIn(fixed, 4 * DAY_MINUTES, { clearness: always(0.9), baseW: always(300) });
   const guidance = guidanceAt(at(days, 3, 12), fixed);
   expect(only(guidance).light.code).toBe("good-now");
-  expect(confidenceIn(only(guidance).now, inputAt(at(days, 3, 12), fixed))).toBe("no-record");
+  const input = inputAt(at(days, 3, 12), fixed);
+  expect(confidenceIn(only(guidance).now, input.observation.wallMs, input)).toBe("no-record");
 });
 
 test("it knows nothing of what is still to come", () => {
