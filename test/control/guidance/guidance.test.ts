@@ -253,6 +253,10 @@ describe("confidence", () => {
     for (const [code, found] of Object.entries(rows)) expect(found).toBe(code);
     expect(Object.keys(rows).sort()).toEqual(Object.keys(CONFIDENCE_CODES).sort());
     expect(explainConfidence("few-days", 13, null)).toBe("fair: only 13 days of sky are on record");
+    expect(explainConfidence("doubtful", 30, { said: 24, kept: 22 })).toBe(
+      "high: it holds unless the sky is duller than on 19 days in 20; " +
+        "said so on 24 days before, true on 22",
+    );
   });
 
   test("of a costly or closed start nothing is said", () => {

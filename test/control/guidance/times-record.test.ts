@@ -175,6 +175,11 @@ describe("nothing is learned", () => {
     expect(ofNow(after)).toBe(0);
   });
 
+  test("but where it is not known what the sources could give, by what they do give", () => {
+    const after = learned(unsaid, hole(judgedAs({ potentialLowW: null })), before);
+    expect(ofNow(after)).toBe(1);
+  });
+
   test("over an hour that the service was not there", () => {
     const after = unsaid.filter(({ minute }) => minute % DAY_MINUTES > 900);
     const gone = learned(after, asItIs, { ...before, look: null });
