@@ -3,7 +3,7 @@
 // What happens now is the demo's; days and settings are those of a service over a recorded past.
 import { spawn } from "node:child_process";
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
-import { on, once } from "node:events";
+import { once } from "node:events";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
 import { setTimeout as pause } from "node:timers/promises";
@@ -30,20 +30,36 @@ const AWAITED = {
   times: ".appliance",
 };
 /** A picture with something running in it; real time until then at the most. [ms] */
-const WAIT_MS = 180_000;
+const WAIT_MS = 600_000;
+/** Far longer than the pictures of a demo take: one that has ended has nothing to show. */
+const DEMO = ["demo", "--for", "2400h"];
 
 /** Runs the program until it has said all of these; its output may come in pieces. */
 async function start(args, cwd, patterns) {
   const options = { cwd, stdio: ["ignore", "pipe", "inherit"] };
   const child = spawn(process.execPath, [PROGRAM, ...args, ...FREE_PORTS], options);
   let text = "";
-  for await (const [piece] of on(child.stdout, "data")) {
+  for await (const piece of child.stdout.iterator({ destroyOnReturn: false })) {
     text += piece;
     if (patterns.every((pattern) => pattern.test(text))) break;
   }
+  const said = patterns.map((pattern) => pattern.exec(text)?.slice(1));
+  if (said.includes(undefined)) throw new Error(`bywash ${args[0]} ended too early:\n${text}`);
   child.stdout.resume();
-  return { child, said: patterns.map((pattern) => pattern.exec(text).slice(1)) };
+  return { child, said };
 }
+
+/** @throws Error if what the address tells is never so. */
+async function waitUntil(address, isSo) {
+  const untilMs = performance.now() + WAIT_MS;
+  while (!isSo(await (await fetch(address)).json())) {
+    if (performance.now() > untilMs) throw new Error(`nothing to picture at ${address}`);
+    await pause(100);
+  }
+}
+
+const areTwoOn = ({ loads }) => loads.filter(({ stage }) => stage > 0).length >= 2;
+const isAdvised = ({ appliances }) => appliances.some(({ code }) => code === "good-later");
 
 async function signIn(page, token) {
   await page.getByRole("button", { name: "Sign in" }).click();
@@ -71,21 +87,19 @@ async function shoot({ name, page }, web, path) {
 }
 
 async function shootDemo(browser) {
-  const flags = ["demo", "--speed", "1200", "--for", "72h"];
+  const flags = [...DEMO, "--speed", "1200"];
   const patterns = [/(http:\/\/[^/\s]+)\//, /the text in (\S+)/];
   const { child, said } = await start(flags, process.cwd(), patterns);
   try {
     const [[web], [tokenFile]] = said;
     const opened = await openAll(browser, web);
     for (const { page } of opened) await signIn(page, readFileSync(tokenFile, "utf8"));
-    for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 500) {
-      const { loads } = await (await fetch(`${web}/api/state`)).json();
-      if (loads.filter(({ stage }) => stage > 0).length >= 2) break;
-      await pause(500);
-    }
+    // The demo runs on meanwhile: each picture is of its own hour, and each has something to show.
     for (const shown of opened) {
+      await waitUntil(`${web}/api/state`, areTwoOn);
       for (const path of ["now", "events", "signals"]) await shoot(shown, web, path);
       if (shown.name !== "phone") continue;
+      await waitUntil(`${web}/api/state`, areTwoOn);
       await shown.page.goto(`${web}/#/now`);
       await shown.page.locator(".load summary").first().click();
       await shown.page.locator("#loads-heading").evaluate((heading) => heading.scrollIntoView());
@@ -108,17 +122,14 @@ async function shootWhatIf({ name, page }) {
 
 /** The outlook knows a site after two days; then the first hours of a day are waited for. */
 async function shootTimes(browser) {
-  const flags = ["demo", "--speed", "1800", "--for", "120h"];
+  const flags = [...DEMO, "--speed", "1800"];
   const { child, said } = await start(flags, process.cwd(), [/(http:\/\/[^/\s]+)\//]);
   try {
     const [[web]] = said;
-    for (let waitedMs = 0; waitedMs < WAIT_MS; waitedMs += 100) {
-      const { appliances } = await (await fetch(`${web}/api/guidance`)).json();
-      if (appliances.some(({ code }) => code === "good-later")) break;
-      await pause(100);
+    for (const shown of await openAll(browser, web)) {
+      await waitUntil(`${web}/api/guidance`, isAdvised);
+      await shoot(shown, web, "times");
     }
-    // The demo runs on meanwhile: each picture is of its own hour.
-    for (const shown of await openAll(browser, web)) await shoot(shown, web, "times");
   } finally {
     child.kill();
   }
