@@ -12,7 +12,7 @@ type Judged = Pick<ScheduleInput, "site" | "observation">;
  * While a full charge is overdue a load that takes too much keeps the battery from its set-point:
  * only this share counts then. Found on the development weather; ours, no source. [1]
  */
-const WHILE_CHARGE_IS_DUE = 0.75;
+const WHILE_CHARGE_IS_DUE = 0.9;
 
 /**
  * As good as certain, at the battery bus. None where the battery refuses all charge: then nothing

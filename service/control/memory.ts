@@ -25,6 +25,10 @@ export interface BatteryMemory {
   readonly unseenMs: number;
   /** What of it is really there, of lead-acid; null: not known, or lithium. [1] 0…1 */
   readonly storedFraction: number | null;
+  /** Losses of charge towards full, over those that the settings say, of lead-acid. [1] > 0 */
+  readonly lossFactor: number;
+  /** Those by the settings since the last completed charge; null: not known. [1] ≥ 0 */
+  readonly lostFraction: number | null;
   readonly isDisagreeing: boolean;
   /** Where the monitor stood when it was last held against the current; null: not yet. [1] 0…1 */
   readonly followedFraction: number | null;
@@ -204,6 +208,8 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
       checkedAtMs: null,
       unseenMs: 0,
       storedFraction: null,
+      lossFactor: 1,
+      lostFraction: null,
       isDisagreeing: false,
       followedFraction: null,
       followedCharge: 0,

@@ -6,6 +6,7 @@
  * passed: every rest begins anew, and the hour's starts count as used up. Of a version that is not
  * known only the latches are kept.
  */
+import { restoredLossFactor } from "./stored-charge.ts";
 import { initialMemory, LOAD_LATCHES, MEMORY_VERSION } from "./memory.ts";
 import type { DrawMemory } from "./draw-memory.ts";
 import type { AskedMemory, BatteryMemory, GuardMemory, LoadLatch } from "./memory.ts";
@@ -114,9 +115,11 @@ function shareOf(saved: unknown, key: string): number | null {
 
 /** The count goes on only where so little went by unseen that it would be believed. */
 function batteryAgain(blank: BatteryMemory, saved: unknown, bridge: Bridge | null): BatteryMemory {
-  if (bridge === null) return blank;
-  const kept = {
+  const lossFactor = restoredLossFactor(numberOf(saved, "lossFactor"));
+  if (bridge === null) return { ...blank, lossFactor };
+  const kept: BatteryMemory = {
     ...blank,
+    lossFactor,
     isNotFollowing: truthOf(saved, "isNotFollowing", false),
     fullOnDay: numberOf(saved, "fullOnDay"),
   };

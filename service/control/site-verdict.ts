@@ -33,7 +33,10 @@ export function judgeSite(
   const { settings, estimate, sun, ratings } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
   const curve = ruleCurveNow(settings.ruleCurve, memory.outlook.plan, observation);
-  const bandFraction = estimate.fraction === null ? null : estimate.fraction - curve.fraction;
+  // A fixed mark is set by what the monitor shows, and that is everything once a charge is completed.
+  const isMarkFixed = curve.outlook === null && estimate.charge.isFull;
+  const socFraction = isMarkFixed ? estimate.saidFraction : estimate.fraction;
+  const bandFraction = socFraction === null ? null : socFraction - curve.fraction;
   const potential = judgePotential(memory.potential, observation, {
     settings,
     charge: estimate.charge,
@@ -58,7 +61,7 @@ export function judgeSite(
   const unbalancedSinceMs = unbalancedSince(memory.unbalancedSinceMs, imbalance, monotonicMs);
   const verdict: SiteVerdict = {
     socSource: estimate.source,
-    socFraction: estimate.fraction,
+    socFraction,
     chargeStage: estimate.charge.stage,
     ruleCurveFraction: curve.fraction,
     outlook: curve.outlook,

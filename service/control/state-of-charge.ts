@@ -16,7 +16,7 @@ import { acceptanceOf } from "./acceptance.ts";
 import { chargeState } from "./charge-stage.ts";
 import type { ChargeState } from "./charge-stage.ts";
 import { followMonitor } from "./soc-following.ts";
-import { storedFraction } from "./stored-charge.ts";
+import { lossFactorAfter, lostFractionAfter, storedFraction } from "./stored-charge.ts";
 import type { SocSource } from "./decision.ts";
 import type { BatteryMemory } from "./memory.ts";
 import type { Observation } from "./observation.ts";
@@ -38,6 +38,8 @@ export interface SocEstimate {
   readonly source: SocSource;
   /** [1] 0…1; null in voltage mode and without a source. */
   readonly fraction: number | null;
+  /** The same by monitor or count alone, which call a completed charge all of it. [1] 0…1 */
+  readonly saidFraction: number | null;
   /** V − I·R. [V]; null while the voltage is not known. */
   readonly restVoltageV: number | null;
   readonly charge: ChargeState;
@@ -82,17 +84,17 @@ export function estimateStateOfCharge(
   const restVoltageV = openCircuitVoltageV(observation, battery);
   const known = { count, isDisagreed, restVoltageV, isCountTrusted };
   const best = bestSource(observation, battery, known);
-  const stored = storedFraction(memory.storedFraction, observation, {
-    battery,
-    dtMs,
-    isFull: charge.isFull,
-    saidFraction: best.fraction,
-  });
+  const { isFull } = charge;
+  const saidFraction = best.fraction;
+  const isSeen = skippedMs === 0 && flowed !== null;
+  const stored = storedFraction(memory, observation, { battery, dtMs, isFull, saidFraction });
   const nextMemory: BatteryMemory = {
     countFraction: count,
     checkedAtMs,
     unseenMs,
     storedFraction: stored,
+    lossFactor: lossFactorAfter(memory, isFull),
+    lostFraction: lostFractionAfter(memory, observation, { battery, dtMs, isFull, isSeen }),
     isDisagreeing: isDisagreed,
     followedFraction: following.followedFraction,
     followedCharge: following.followedCharge,
@@ -107,7 +109,8 @@ export function estimateStateOfCharge(
   };
   return {
     source: best.source,
-    fraction: stored ?? best.fraction,
+    fraction: stored ?? saidFraction,
+    saidFraction,
     restVoltageV,
     charge,
     memory: nextMemory,

@@ -24,9 +24,8 @@ import type { OutlookMemory } from "../outlook/outlook-memory.ts";
 import {
   curveBattery,
   DAY_SPREADS,
-  FLOOR_MARGIN_FRACTION,
-  floorOf,
   isCompletionAimedAt,
+  keptFloorOf,
   NIGHT_SPREADS,
   STEADY_CAUTIOUS,
   targetOf,
@@ -277,7 +276,7 @@ function netPowers(
 function curveOf(netW: readonly number[], frame: Frame): readonly number[] {
   const { sunsetSteps, settings, outlook } = frame;
   const { sunsetTargetFraction } = settings.battery;
-  const floorFraction = floorOf(outlook, frame) + FLOOR_MARGIN_FRACTION;
+  const floorFraction = keptFloorOf(outlook, frame);
   const battery = curveBattery(settings.battery, outlook);
   const curve: number[] = [];
   let from = 0;

@@ -3,7 +3,7 @@ import { numberAt } from "../item-at.ts";
 import type { Observation } from "../observation.ts";
 import type { BatterySettings, ControlSettings } from "../settings.ts";
 import type { LoadMemory } from "../memory.ts";
-import { storedShare } from "../stored-charge.ts";
+import { COMPLETED_FRACTION, storedShare } from "../stored-charge.ts";
 import { acceptanceTable } from "./acceptance-table.ts";
 import { baseSpreadW, expectedBaseW, HOURS } from "./base-profile.ts";
 import { clearPowerW, DAY_SLOTS, placeInDay, SLOT_H, SLOT_MS } from "./clear-days.ts";
@@ -18,22 +18,24 @@ import { restOfDay } from "./rest-of-day.ts";
 import type { Clearness } from "./rest-of-day.ts";
 
 /**
- * The curve aims this much above the wanted sunset target, because loads stop somewhat below the
- * curve. Ours, no source. [1]
+ * The curve aims this much above the wanted sunset target and keeps this far from the floor, because
+ * loads stop somewhat below the curve. Lead-acid takes its last charge so slowly that the same
+ * margins cost it far more. Found on the development weather; ours, no source. [1]
  */
-const INNER_MARGIN_FRACTION = 0.04;
-/** …and keeps this far from the floor, for the same reason. Ours, no source. [1] */
-export const FLOOR_MARGIN_FRACTION = 0.03;
+const MARGINS = {
+  lfp: { target: 0.04, floor: 0.03 },
+  leadAcid: { target: 0.02, floor: 0.01 },
+} as const;
+/** A charge that is to be completed is aimed this much higher, so that it comes to its end. [1] */
+const COMPLETION_MARGIN_FRACTION = 0.015;
 /** Charging has to end this long before sunset on a day on which it is to be completed. [slots] */
 const COMPLETED_BEFORE_SLOTS = 4;
 /** So full that a load may run though more is to be drawn before sunset. Ours, no source. [1] */
 const CEILING_FRACTION = 0.97;
-/** At which absorption ends, by tail current or time. Common practice, no source. [1] */
-const COMPLETED_FRACTION = 0.97;
 /** Absorption comes to its end, whatever a share that falls to nothing would say. [1] */
 const STORED_SHARE_MIN = 0.1;
 /** A full charge is aimed at from this many days before it is due. */
-const COMPLETE_DAYS_BEFORE = 2;
+const COMPLETE_DAYS_BEFORE = 3;
 /** The sunny side against the cautious one. Found on the development weather; ours, no source. */
 const SUNNY_SHARE = 0.5;
 /** What hydro and wind bring on the cautious side, against their mean. Ours, no source. [1] */
@@ -73,7 +75,7 @@ export function makePlan(outlook: OutlookMemory, input: PlanInput): OutlookPlan 
   const battery = curveBattery(settings.battery, outlook);
   const cautiousNetW = isCompleting ? endingEarly(powers.cautiousNetW) : powers.cautiousNetW;
   const targetFraction = targetOf(settings.battery, isCompleting);
-  const floorFraction = Math.min(targetFraction, floorOf(outlook, input) + FLOOR_MARGIN_FRACTION);
+  const floorFraction = Math.min(targetFraction, keptFloorOf(outlook, input));
   const curve = curveFractions({
     netW: cautiousNetW,
     slotH: SLOT_H,
@@ -225,12 +227,24 @@ export function targetOf(
   { chemistry, sunsetTargetFraction }: BatterySettings,
   isCompleting: boolean,
 ): number {
-  if (isCompleting) return chemistry === "lfp" ? 1 : COMPLETED_FRACTION;
-  return Math.min(1, sunsetTargetFraction + INNER_MARGIN_FRACTION);
+  if (!isCompleting) return Math.min(1, sunsetTargetFraction + marginsOf(chemistry).target);
+  return chemistry === "lfp" ? 1 : COMPLETED_FRACTION + COMPLETION_MARGIN_FRACTION;
+}
+
+function marginsOf(chemistry: BatterySettings["chemistry"]): (typeof MARGINS)["lfp" | "leadAcid"] {
+  return chemistry === "lfp" ? MARGINS.lfp : MARGINS.leadAcid;
+}
+
+/** What no load may draw on: the floor, and a margin above it. [1] */
+export function keptFloorOf(
+  outlook: OutlookMemory,
+  input: Pick<PlanInput, "settings" | "clearDays" | "observation">,
+): number {
+  return floorOf(outlook, input) + marginsOf(input.settings.battery.chemistry).floor;
 }
 
 /** The hard reserve, and on top of it the nights that the owner wants to get through. */
-export function floorOf(
+function floorOf(
   outlook: OutlookMemory,
   { settings, clearDays, observation }: Pick<PlanInput, "settings" | "clearDays" | "observation">,
 ): number {
