@@ -96,6 +96,13 @@ export interface LearnedView {
     /** What the present one counts for. [1] 0…1 */
     readonly beliefFraction: number;
   };
+  readonly battery: {
+    /**
+     * Charge lost towards full over what the settings' efficiency says, of lead-acid; null:
+     * lithium, or nothing was decided yet. [1] > 0
+     */
+    readonly lossFactor: number | null;
+  };
   readonly loads: readonly LearnedLoad[];
 }
 
@@ -117,6 +124,9 @@ export function buildLearnedView(
       days: memory?.outlook.sky.days.map(dayOf) ?? [],
     },
     forecast: forecastOf(memory),
+    battery: {
+      lossFactor: control.battery.chemistry === "lfp" ? null : (memory?.battery.lossFactor ?? null),
+    },
     loads: control.loads.map((load, index) => loadOf(load, memory?.loads[index] ?? null)),
   };
 }

@@ -37,10 +37,10 @@ const WAITING_MAX = 4;
 
 /** @param whenAsked - Called for each request, so that it does not wait for a regular tick. */
 export function createRequests(
-  { loads, panels, sources }: ControlSettings,
+  { battery, loads, panels, sources }: ControlSettings,
   whenAsked: () => void,
 ): Requests {
-  const learned = learnedThings({ loads, sources });
+  const learned = learnedThings({ battery, loads, sources });
   const unlearning: Unlearn[] = [];
   const ofLoads = createQueues(loads, whenAsked);
   const ofPanels = createQueues(panels, whenAsked);
@@ -78,13 +78,15 @@ export function createRequests(
 
 /** Everything that a person may have forgotten. */
 export function learnedThings({
+  battery,
   loads,
   sources,
-}: Pick<ControlSettings, "loads" | "sources">): readonly Exclude<Unlearn, "none">[] {
+}: Pick<ControlSettings, "battery" | "loads" | "sources">): readonly Exclude<Unlearn, "none">[] {
   const arrays = sources.filter(({ kind }) => kind === "array");
   return [
     "base",
     "sky",
+    ...(battery.chemistry === "lfp" ? [] : (["battery"] as const)),
     ...arrays.map(({ id }) => `array.${id}` as const),
     ...loads.map(({ id }) => `load.${id}` as const),
   ];

@@ -17,7 +17,7 @@ export function learnedCommand(): Command {
     .description("show what the running service has learned of the site")
     .option("--url <url>", "where the service's web server listens", "http://127.0.0.1:8470")
     .option("--json", "print the answer as one JSON object", false)
-    .option("--reset <what>", "have it forgotten: base, sky, array.<id> or load.<id>")
+    .option("--reset <what>", "have it forgotten: base, sky, battery, array.<id> or load.<id>")
     .option("--token-file <file>", "for --reset: the service's token (web.tokenFile)")
     .addHelpText(
       "after",
@@ -60,7 +60,8 @@ async function reset(what: string, { url, tokenFile }: LearnedOptions): Promise<
     ]);
   }
   if (status === 404) {
-    const expected = "base, sky, array.<id> or load.<id> with an id of the settings";
+    const expected =
+      "base, sky, battery (lead-acid), array.<id> or load.<id> with an id of the settings";
     throw new UserError([{ code: "unknown-id", where: "--reset", found: what, expected }]);
   }
   if (status !== 202) throw unexpected(status, url);

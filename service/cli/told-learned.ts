@@ -24,6 +24,9 @@ export function tellLearned(answer: unknown): string {
   lines.push("", ...tellBase(learned.baseLoad));
   lines.push("", ...tellSky(learned.sky));
   if (learned.forecast.days > 0) lines.push("", ...tellForecast(learned.forecast));
+  if (learned.battery.lossFactor !== null) {
+    lines.push("", ...tellBattery(learned.battery.lossFactor));
+  }
   lines.push("", ...tellLoads(learned.loads));
   return lines.join("\n");
 }
@@ -99,6 +102,11 @@ function sensorText({ sensorFactor, sensorShortfall }: Learned["sky"]): string {
   const shown = `${percent(sensorFactor)} % of the clearness that the light sensor shows`;
   const short = `fall short of that by ${percent(sensorShortfall)} % on the mean`;
   return ` The arrays show ${shown}, and ${short}.`;
+}
+
+function tellBattery(lossFactor: number): string[] {
+  const share = `${percent(lossFactor)} % of the charge that its settings say`;
+  return hangingLines("", `Battery: towards full it loses ${share}.`, 2);
 }
 
 function tellSky(sky: Learned["sky"]): string[] {

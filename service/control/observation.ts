@@ -85,10 +85,11 @@ export type LoadRequest = HumanRequest | "run" | "hold" | "release";
  * Something learned that a person has forgotten:
  * - `base`: everyday use by the hour;
  * - `sky`: the record of clear and dull days, and how clear it is now;
+ * - `battery`: how much of a charge towards full a lead-acid one loses;
  * - `array.<id>`: how an array differs from the model;
  * - `load.<id>`: what a load was seen to draw.
  */
-export type Unlearn = "none" | "base" | "sky" | `array.${string}` | `load.${string}`;
+export type Unlearn = "none" | "base" | "sky" | "battery" | `array.${string}` | `load.${string}`;
 
 export interface LoadObservation {
   /** What the actuator says it is at; 0 = off. */

@@ -6,6 +6,7 @@ import type { Observation } from "./observation.ts";
 import { judgePotential } from "./potential.ts";
 import type { InverterRatings } from "./ratings.ts";
 import { ruleCurveNow } from "./rule-curve.ts";
+import type { RuleCurveNow } from "./rule-curve.ts";
 import type { ControlSettings } from "./settings.ts";
 import { siteFindings } from "./site-findings.ts";
 import type { SocEstimate } from "./state-of-charge.ts";
@@ -33,9 +34,7 @@ export function judgeSite(
   const { settings, estimate, sun, ratings } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
   const curve = ruleCurveNow(settings.ruleCurve, memory.outlook.plan, observation);
-  // A fixed mark is set by what the monitor shows, and that is everything once a charge is completed.
-  const isMarkFixed = curve.outlook === null && estimate.charge.isFull;
-  const socFraction = isMarkFixed ? estimate.saidFraction : estimate.fraction;
+  const socFraction = markedFraction(estimate, curve);
   const bandFraction = socFraction === null ? null : socFraction - curve.fraction;
   const potential = judgePotential(memory.potential, observation, {
     settings,
@@ -90,6 +89,12 @@ export function judgeSite(
     }),
   };
   return { verdict, unbalancedSinceMs, potential: potential.memory };
+}
+
+/** A fixed mark is set by what the monitor shows: everything, once a charge is completed. */
+function markedFraction(estimate: SocEstimate, curve: RuleCurveNow): number | null {
+  const isByMonitor = curve.outlook === null && estimate.charge.isFull;
+  return isByMonitor ? estimate.saidFraction : estimate.fraction;
 }
 
 function isFullChargeDue(

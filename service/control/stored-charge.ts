@@ -7,9 +7,9 @@
  * on that difference runs on the reserve.
  *
  * So a second count stores less of the charge towards full, follows the monitor down but never up,
- * and begins anew where a charge was completed: at what a lead-acid battery holds then, which is less
- * than all. Where the count stood just before, against that, tells how much is lost in this battery:
- * with losses as its settings say it would end too low or too high each time.
+ * and begins anew where a charge was completed, at what a lead-acid battery holds then: less than
+ * all. Where the count stood just before, against that, tells how much this battery loses: with
+ * losses as its settings say it would end too low, or too high, each time.
  *
  * @source J. Stevens & G. Corey, "A study of lead-acid battery efficiency near top-of-charge"
  * (1996): only that the efficiency is high at low charge and falls towards full; the form is ours
@@ -73,8 +73,10 @@ export function storedFraction(
   const before = memory.storedFraction;
   if (isFull && !memory.isFull) return Math.min(saidFraction, COMPLETED_FRACTION);
   if (before === null) return saidFraction;
+  const flow = flowed(observation, input);
   const lost = memory.lossFactor * lostNow(before, observation, input);
-  const after = before + flowed(observation, input) - lost;
+  // Charging takes nothing out, however much of it is lost.
+  const after = before + (flow > 0 ? Math.max(0, flow - lost) : flow);
   // While it stays full it may only become fuller than that.
   const least = isFull ? COMPLETED_FRACTION : saidFraction - UNDER_MONITOR_MAX;
   return Math.min(saidFraction, Math.max(least, after));

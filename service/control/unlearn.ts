@@ -19,6 +19,7 @@ export function unlearned(
     return { ...memory, outlook: { ...memory.outlook, base: NO_BASE, hour: null, plan: null } };
   }
   if (what === "sky") return withoutSky(memory);
+  if (what === "battery") return withoutLosses(memory);
   const id = what.slice(what.indexOf(".") + 1);
   return what.startsWith("array.") ? withoutArray(memory, id, settings) : withoutLoad(memory, id);
 }
@@ -31,6 +32,11 @@ function withoutSky(memory: Memory): Memory {
     outlook: { ...outlook, sky: NO_SKY, plan: null },
     potential: { ...potential, sky },
   };
+}
+
+/** The charge under way was counted with what is forgotten. */
+function withoutLosses(memory: Memory): Memory {
+  return { ...memory, battery: { ...memory.battery, lossFactor: 1, lostFraction: null } };
 }
 
 function withoutArray(

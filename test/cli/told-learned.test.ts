@@ -117,6 +117,19 @@ describe("what was learned, as text", () => {
     expect(text.split("\n").filter((line) => line.length > 80)).toEqual([]);
   });
 
+  it("tells what a lead-acid battery loses towards full, and of lithium nothing", () => {
+    expect(textOf(wideSky())).not.toContain("Battery");
+    const battery = { ...site.control.battery, chemistry: "flooded" as const };
+    const wet = { ...site, control: { ...site.control, battery } };
+    const told = (memory: Memory | null): string =>
+      tellLearned(buildLearnedView(wet, memory, DEFAULT_WALL_MS));
+    expect(told(null)).not.toContain("Battery");
+    const memory = { ...blank, battery: { ...blank.battery, lossFactor: 0.87 } };
+    expect(told(memory)).toContain(
+      "Battery: towards full it loses 87 % of the charge that its settings say.",
+    );
+  });
+
   it("tells what forecasts were worth, once there was one", () => {
     expect(textOf(wideSky())).not.toContain("Forecasts");
     const one = forecastDays(3);

@@ -196,8 +196,8 @@ describe("while a full charge is overdue", () => {
   }
 
   it.each([
-    [0.65, "running-hidden"],
-    [0.85, "waiting-full-charge"],
+    [0.85, "running-hidden"],
+    [0.95, "waiting-full-charge"],
   ])("a load that lacks %f of what is surely held back is %s", (share, code) => {
     const powerW = (share * hiddenLowW() + ACCEPTED_W) * EFFICIENCY;
     const run = overdue({ stagesW: [powerW] });

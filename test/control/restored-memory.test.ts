@@ -157,6 +157,22 @@ describe("with a sound clock", () => {
     }
   });
 
+  it("what the battery loses stays learned, the charge under way does not", () => {
+    const wet = saved((memory) => ({
+      ...memory,
+      battery: { ...memory.battery, lossFactor: 0.8, lostFraction: 0.2 },
+    }));
+    for (const times of [after(0), after(0, { isWallClockPlausible: false })]) {
+      const { battery } = restoreMemory(wet, settings, times);
+      expect(battery).toMatchObject({ lossFactor: 0.8, lostFraction: null });
+    }
+    const older = saved(({ battery: { lossFactor, ...battery }, ...memory }) => {
+      expect(lossFactor).toBe(1);
+      return { ...memory, battery };
+    });
+    expect(restoreMemory(older, settings, after(0)).battery.lossFactor).toBe(1);
+  });
+
   it.each([-0.1, 1.1, null, "0.9"])("a count of %s is none", (countFraction) => {
     const odd = saved((memory) => ({ ...memory, battery: { ...memory.battery, countFraction } }));
     expect(restoreMemory(odd, settings, after(0)).battery.countFraction).toBeNull();

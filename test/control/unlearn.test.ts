@@ -77,6 +77,14 @@ describe("what was learned", () => {
     expect(outlook.base).toBe(before.outlook.base);
   });
 
+  it("of the battery is gone, with the charge under way", () => {
+    const lossy = { ...before, battery: { ...before.battery, lossFactor: 0.8, lostFraction: 0.1 } };
+    expect(unlearned(lossy, "battery", settings)).toStrictEqual({
+      ...lossy,
+      battery: { ...lossy.battery, lossFactor: 1, lostFraction: null },
+    });
+  });
+
   it("of one load is gone, and it runs on", () => {
     const after = unlearned(before, "load.heater", settings);
     const { draw, ...rest } = after.loads[0] ?? { draw: null };

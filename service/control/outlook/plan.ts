@@ -18,9 +18,9 @@ import { restOfDay } from "./rest-of-day.ts";
 import type { Clearness } from "./rest-of-day.ts";
 
 /**
- * The curve aims this much above the wanted sunset target and keeps this far from the floor, because
- * loads stop somewhat below the curve. Lead-acid takes its last charge so slowly that the same
- * margins cost it far more. Found on the development weather; ours, no source. [1]
+ * The curve aims this much above the wanted sunset target and keeps this far from the floor: loads
+ * stop somewhat below the curve. Lead-acid takes its last charge so slowly that the same margins
+ * cost it far more. Found on the development weather; ours, no source. [1]
  */
 const MARGINS = {
   lfp: { target: 0.04, floor: 0.03 },
@@ -34,7 +34,7 @@ const COMPLETED_BEFORE_SLOTS = 4;
 const CEILING_FRACTION = 0.97;
 /** Absorption comes to its end, whatever a share that falls to nothing would say. [1] */
 const STORED_SHARE_MIN = 0.1;
-/** A full charge is aimed at from this many days before it is due. */
+/** A full charge is aimed at from this many days before it is due, or half the time between two. */
 const COMPLETE_DAYS_BEFORE = 3;
 /** The sunny side against the cautious one. Found on the development weather; ours, no source. */
 const SUNNY_SHARE = 0.5;
@@ -220,7 +220,7 @@ export function isCompletionAimedAt({
   const { fullChargeEveryDays } = settings.battery;
   if (fullChargeEveryDays === null || fullOnDay === null) return false;
   const dueInDays = fullChargeEveryDays - (observation.localDay - fullOnDay);
-  return dueInDays <= COMPLETE_DAYS_BEFORE;
+  return dueInDays <= Math.min(COMPLETE_DAYS_BEFORE, fullChargeEveryDays / 2);
 }
 
 export function targetOf(

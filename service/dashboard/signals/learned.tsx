@@ -18,6 +18,9 @@ export function Learned({ format }: { readonly format: Format }) {
               <li key={array.id}>{arrayText(array, format)}</li>
             ))}
             <li>{skyText(value.sky, format)}</li>
+            {value.battery.lossFactor === null ? null : (
+              <li>{batteryText(value.battery.lossFactor, format)}</li>
+            )}
             {value.loads.map((load) => (
               <li key={load.id}>{loadText(load, format)}</li>
             ))}
@@ -136,6 +139,11 @@ function skyText(
       : ` Light sensor: arrays show ${format.share(sensorFactor)} of it, ` +
         `and fall short of that by ${format.share(sensorShortfall)} on the mean.`;
   return `Sky: ${now}; ${format.number(days.length)} days on record.${sensor}`;
+}
+
+function batteryText(lossFactor: number, format: Format): string {
+  const share = format.share(lossFactor);
+  return `Battery: towards full it loses ${share} of the charge that its settings say.`;
 }
 
 function loadText({ label, stages }: LearnedView["loads"][number], format: Format): string {

@@ -78,6 +78,7 @@ function entriesOf(kind: FrameKind, content: Uint8Array, shape: string): Journal
 
 const UNMAPPED = { value: 0, quality: "unmapped", ageMs: 0 } as const;
 const NO_SENSOR = { sensorFactor: 1, sensorSeenMs: 0, sensorSpread: 0.1 };
+const NO_LOSSES = { lossFactor: 1, lostFraction: null };
 const NO_FORECAST = { todayWh: UNMAPPED, tomorrowWh: UNMAPPED };
 const OBSERVED = [
   "monotonicMs",
@@ -115,7 +116,12 @@ function withNewFields(start: JournalStart): JournalStart {
   const irradianceSensor = settings.irradianceSensor ?? null;
   return {
     ...start,
-    memory: { ...withSensor(memory), acMoveW: memory.acMoveW ?? null, loads },
+    memory: {
+      ...withSensor(memory),
+      acMoveW: memory.acMoveW ?? null,
+      battery: { ...NO_LOSSES, ...memory.battery },
+      loads,
+    },
     settings: { ...settings, irradianceSensor, loads: loadSettings },
   };
 }

@@ -64,6 +64,11 @@ export const learnedSchema = z.object({
       beliefFraction: fraction.meta({ description: "What a forecast counts for now" }),
     })
     .meta({ description: "What forecasts were worth at this site" }),
+  battery: z.object({
+    lossFactor: z.number().nullable().meta({
+      description: "Charge lost towards full over what the settings say; null: lithium, or not yet",
+    }),
+  }),
   loads: z.array(
     z.object({
       id: z.string(),
@@ -98,7 +103,7 @@ export const LEARNED_DOCUMENTS: readonly RouteDocument[] = [
   {
     method: "POST",
     path: "/api/learned/{what}/reset",
-    summary: "Have something learned forgotten: base, sky, array.<id> or load.<id>",
+    summary: "Have something learned forgotten: base, sky, battery, array.<id> or load.<id>",
     answer: {
       status: 202,
       description: "The next tick forgets it",

@@ -263,7 +263,7 @@ describe("what else is looked at", () => {
       startFraction: 0.7,
     });
     expect(at(days, 2, 12).decision.site.outlook?.isCompleting).toBe(true);
-    expect(Math.max(...at(days, 2, 12).memory.outlook.plan!.curve)).toBe(0.97);
+    expect(Math.max(...at(days, 2, 12).memory.outlook.plan!.curve)).toBe(0.985);
     // It was full on the day after: the next full charge is four days off.
     expect(at(days, 4, 12).decision.site.outlook?.isCompleting).toBe(false);
   });
