@@ -203,7 +203,7 @@ describe("a creek, lead-acid batteries and a generator", () => {
     expect(turbineSteps).toBe(3 * 1440);
     // 90 min of running, seen from its first instant to the one after it.
     expect(runningSteps).toBe(91);
-    expect(totals.divertedWh).toBeGreaterThan(2000);
+    expect(totals.divertedWh).toBeGreaterThan(1500);
     expect(totals.reserveDays).toBe(0);
     expect(totals.potentialWh).toBeGreaterThan(3 * 24 * 294);
     expect(perDay.map(({ generatorWh }) => generatorWh > 500)).toEqual([false, false, true]);
