@@ -99,7 +99,7 @@ export interface LearnedView {
   readonly battery: {
     /**
      * Charge lost towards full over what the settings' efficiency says, of lead-acid; null:
-     * lithium, or nothing was decided yet. [1] > 0
+     * lithium, or not learned yet. [1] > 0
      */
     readonly lossFactor: number | null;
   };
@@ -124,11 +124,15 @@ export function buildLearnedView(
       days: memory?.outlook.sky.days.map(dayOf) ?? [],
     },
     forecast: forecastOf(memory),
-    battery: {
-      lossFactor: control.battery.chemistry === "lfp" ? null : (memory?.battery.lossFactor ?? null),
-    },
+    battery: { lossFactor: lossFactorOf(site, memory) },
     loads: control.loads.map((load, index) => loadOf(load, memory?.loads[index] ?? null)),
   };
+}
+
+/** As the settings say to the last digit: no charge was completed yet. */
+function lossFactorOf({ control }: SiteSettings, memory: Memory | null): number | null {
+  const lossFactor = memory?.battery.lossFactor ?? 1;
+  return control.battery.chemistry === "lfp" || lossFactor === 1 ? null : lossFactor;
 }
 
 function sensorOf(

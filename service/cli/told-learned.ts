@@ -105,8 +105,8 @@ function sensorText({ sensorFactor, sensorShortfall }: Learned["sky"]): string {
 }
 
 function tellBattery(lossFactor: number): string[] {
-  const share = `${percent(lossFactor)} % of the charge that its settings say`;
-  return hangingLines("", `Battery: towards full it loses ${share}.`, 2);
+  const times = `${lossFactor.toFixed(2)} times as much charge as its settings say`;
+  return hangingLines("", `Battery: towards full it loses ${times}.`, 2);
 }
 
 function tellSky(sky: Learned["sky"]): string[] {

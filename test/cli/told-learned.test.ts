@@ -124,9 +124,10 @@ describe("what was learned, as text", () => {
     const told = (memory: Memory | null): string =>
       tellLearned(buildLearnedView(wet, memory, DEFAULT_WALL_MS));
     expect(told(null)).not.toContain("Battery");
+    expect(told(blank)).not.toContain("Battery");
     const memory = { ...blank, battery: { ...blank.battery, lossFactor: 0.87 } };
     expect(told(memory)).toContain(
-      "Battery: towards full it loses 87 % of the charge that its settings say.",
+      "Battery: towards full it loses 0.87 times as much charge as its settings say.",
     );
   });
 

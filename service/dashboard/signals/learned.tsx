@@ -142,8 +142,8 @@ function skyText(
 }
 
 function batteryText(lossFactor: number, format: Format): string {
-  const share = format.share(lossFactor);
-  return `Battery: towards full it loses ${share} of the charge that its settings say.`;
+  const times = format.number(lossFactor);
+  return `Battery: towards full it loses ${times} times as much charge as its settings say.`;
 }
 
 function loadText({ label, stages }: LearnedView["loads"][number], format: Format): string {
