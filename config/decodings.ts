@@ -101,7 +101,8 @@ export function decodeBoolean(mapping: Mapping, path: SettingsPath): Decoded {
     else findings.push(wrongValue(path, text, "true or false"));
   }
   const meanings = Object.values(table);
-  if (!meanings.includes(true) || !meanings.includes(false)) {
+  const isRead = meanings.length === Object.keys(given).length;
+  if (isRead && (!meanings.includes(true) || !meanings.includes(false))) {
     findings.push(
       errorAt([...path, "values"], "values-incomplete", {
         expected: "at least one text that means true and one that means false",

@@ -165,11 +165,13 @@ export function text(about: string, audience: Audience = "basic") {
   return z.string().max(1000).meta({ description: about, audience });
 }
 
-const ID = /^[a-z][a-z0-9-]{0,39}$/u;
+export function isId(text: string): boolean {
+  return /^[a-z][a-z0-9-]{0,39}$/u.test(text);
+}
 
 export function idField(about: string, example = "water-heater") {
   return checked(about, {
-    isRight: (value) => ID.test(value),
+    isRight: isId,
     expected: "a short name of a-z, 0-9 and -, starting with a letter",
     suggest: (value) => value.toLowerCase().replace(/[^a-z0-9]+/gu, "-"),
     example,

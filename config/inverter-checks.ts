@@ -4,6 +4,7 @@ import type { Finding } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
 import { formatQuantity } from "./quantities.ts";
 import type { InverterSection } from "./schema.ts";
+import { mayBeMapped } from "./signal-names.ts";
 import { missingForBalance } from "./to-balance.ts";
 import { toBattery } from "./to-battery.ts";
 
@@ -75,7 +76,7 @@ function legsFindings(file: PartialFile, inverter: InverterSection): readonly Fi
       const expected = `no more than the whole inverter, ${va(wholeVA)}`;
       found.push(errorAt([...path, "continuous"], "leg-over-whole", { expected }));
     }
-    if (!file.telemetry.has(`leg.${leg.id}.power`)) {
+    if (!mayBeMapped(file, `leg.${leg.id}.power`)) {
       found.push(
         errorAt([...path, "id"], "leg-not-measured", {
           expected: `a leg whose power arrives: map telemetry leg.${leg.id}.power`,
@@ -118,7 +119,7 @@ function limitFindings(file: PartialFile, inverter: InverterSection): readonly F
 function deratingFindings(file: PartialFile, inverter: InverterSection): readonly Finding[] {
   const { derating, altitudeDerating } = inverter;
   const findings: Finding[] = [];
-  if (derating !== undefined && !file.telemetry.has("inverter.temperature")) {
+  if (derating !== undefined && !mayBeMapped(file, "inverter.temperature")) {
     findings.push(
       errorAt(["inverter", "derating"], "derating-not-measured", {
         expected: "a temperature to go by: map telemetry inverter.temperature",
@@ -151,7 +152,7 @@ function deratingFindings(file: PartialFile, inverter: InverterSection): readonl
 /** Whoever asks for the comparison is to get it, or to know why not. */
 function balanceFindings(file: PartialFile): readonly Finding[] {
   if (file.balance?.mode !== "watch") return [];
-  const missing = missingForBalance({ ...file, isMapped: (name) => file.telemetry.has(name) });
+  const missing = missingForBalance({ ...file, isMapped: (name) => mayBeMapped(file, name) });
   if (missing.length === 0) return [];
   return [
     errorAt(["balance", "mode"], "balance-not-measured", {

@@ -89,10 +89,8 @@ function paceFindings(file: PartialFile, load: LoadSection, path: SettingsPath):
 }
 
 function panelFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
-  const ids = file.panels.flatMap((panel) => (panel === undefined ? [] : [panel.id]));
-  if (load.panel === undefined || ids.includes(load.panel)) return [];
-  // A panel that cannot be read may be the one that is meant.
-  if (file.panels.includes(undefined)) return [];
+  const { ids, isOpen } = file.names.panels;
+  if (load.panel === undefined || ids.includes(load.panel) || isOpen) return [];
   const near = nearestWord(load.panel, ids);
   return [
     errorAt([...path, "panel"], "unknown-panel", {

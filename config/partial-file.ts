@@ -3,6 +3,8 @@
  * the cross checks also run over a file of which one part is wrong.
  */
 import type { z } from "zod";
+import { givenNames } from "./given-names.ts";
+import type { GivenNames } from "./given-names.ts";
 import { valueAt } from "./schema-issues.ts";
 import type { BrokerSection } from "./schema-broker.ts";
 import type { ApplianceSection } from "./schema-guidance.ts";
@@ -29,6 +31,16 @@ export interface PartialFile {
   readonly loads: readonly (LoadSection | undefined)[];
   readonly guidance: readonly (ApplianceSection | undefined)[];
   readonly telemetry: ReadonlyMap<string, SignalSection | undefined>;
+  /** False: there is none that could be read, and what it maps is not known. */
+  readonly isTelemetryRead: boolean;
+  /** What may be referred to, whether or not the rest of it can be read. */
+  readonly names: {
+    readonly arrays: GivenNames;
+    readonly hydro: GivenNames;
+    readonly wind: GivenNames;
+    readonly panels: GivenNames;
+    readonly legs: GivenNames;
+  };
   readonly staggerMs: number | undefined;
 }
 
@@ -51,7 +63,21 @@ export function readPartially(raw: unknown): PartialFile {
     loads: readEntries(shape.loads.element, at("loads")),
     guidance: readEntries(shape.guidance.unwrap().element, at("guidance")),
     telemetry: readMap(shape.telemetry.valueType, at("telemetry")),
+    isTelemetryRead: isMap(at("telemetry")),
+    names: readNames(raw),
     staggerMs: read(shape.stagger, at("stagger")),
+  };
+}
+
+function readNames(raw: unknown): PartialFile["names"] {
+  const { shape } = settingsSchema;
+  const named = (list: string): GivenNames => givenNames(raw, [list], Object.keys(shape));
+  return {
+    arrays: named("arrays"),
+    hydro: named("hydro"),
+    wind: named("wind"),
+    panels: named("panels"),
+    legs: givenNames(raw, ["inverter", "legs"], Object.keys(shape.inverter.shape)),
   };
 }
 
@@ -71,7 +97,10 @@ function readMap<S extends z.ZodType>(
   schema: S,
   raw: unknown,
 ): ReadonlyMap<string, z.output<S> | undefined> {
-  const isMap = typeof raw === "object" && raw !== null && !Array.isArray(raw);
-  const entries: readonly [string, unknown][] = isMap ? Object.entries(raw) : [];
+  const entries: readonly [string, unknown][] = isMap(raw) ? Object.entries(raw) : [];
   return new Map(entries.map(([key, value]) => [key, read(schema, value)]));
+}
+
+function isMap(raw: unknown): raw is object {
+  return typeof raw === "object" && raw !== null && !Array.isArray(raw);
 }

@@ -155,10 +155,8 @@ function headroomFindings(file: PartialFile, powers: readonly RatedPower[]): Fin
 }
 
 export function legFindings(file: PartialFile, load: LoadSection, path: SettingsPath): Finding[] {
-  const { inverter } = file;
-  if (load.leg === undefined || inverter === undefined) return [];
-  const ids = inverter.legs.map(({ id }) => id);
-  if (ids.includes(load.leg)) return [];
+  const { ids, isOpen } = file.names.legs;
+  if (load.leg === undefined || ids.includes(load.leg) || isOpen) return [];
   const near = nearestWord(load.leg, ids);
   return [
     errorAt([...path, "leg"], "unknown-leg", {

@@ -10,7 +10,25 @@ import { nearestWord } from "./suggestions.ts";
 export function schemaFindings(raw: unknown): readonly Finding[] {
   const result = settingsSchema.safeParse(raw);
   if (result.success) return [];
-  return result.error.issues.flatMap((issue) => findingsOf(issue, raw));
+  const findings = result.error.issues.flatMap((issue) => findingsOf(issue, raw));
+  return findings.filter((finding) => !isMisspelt(finding, findings));
+}
+
+/** A key that is missed only because it stands there misspelt, which is told already. */
+function isMisspelt({ code, path }: Finding, findings: readonly Finding[]): boolean {
+  const place = path.slice(0, -1).join("\n");
+  return (
+    code === "missing-key" &&
+    findings.some(
+      (other) =>
+        other.suggestion === didYouMean(String(path.at(-1))) &&
+        other.path.slice(0, -1).join("\n") === place,
+    )
+  );
+}
+
+function didYouMean(word: string): string {
+  return `did you mean ${word}?`;
 }
 
 type Issue = z.core.$ZodIssue;
@@ -90,7 +108,7 @@ function unknownKey(path: SettingsPath, key: string, raw: unknown): Finding {
   const near = nearestWord(key, known);
   return errorAt(at, "unknown-key", {
     expected: near === undefined ? `one of ${known.join(", ")}` : "a key that is known here",
-    ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
+    ...(near === undefined ? {} : { suggestion: didYouMean(near) }),
     isAboutKey: true,
   });
 }
@@ -126,7 +144,7 @@ function unknownWord(at: {
   const near = nearestWord(written, at.words);
   return errorAt(at.path, "unknown-value", {
     expected: at.words.length === 1 ? (at.words[0] ?? "") : `one of ${at.words.join(", ")}`,
-    ...(near === undefined ? {} : { suggestion: `did you mean ${near}?` }),
+    ...(near === undefined ? {} : { suggestion: didYouMean(near) }),
   });
 }
 

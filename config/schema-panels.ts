@@ -8,7 +8,7 @@ const DAY_MS = 86_400_000;
 
 export const panelSchema = z
   .strictObject({
-    id: idField("Name of the panel"),
+    id: idField("Name of the panel", "surplus"),
     breaker: quantity({
       dimension: "current",
       about: "Rating of the breaker that feeds the panel",

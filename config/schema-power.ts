@@ -180,7 +180,7 @@ export const batterySchema = z
 
 export const arraySchema = z
   .strictObject({
-    id: idField("Name of the array"),
+    id: idField("Name of the array", "roof"),
     peak: quantity({
       dimension: "power",
       about: "Power at standard test conditions",
@@ -206,7 +206,7 @@ export const arraySchema = z
 
 export const steadySourceSchema = z
   .strictObject({
-    id: idField("Name of the source"),
+    id: idField("Name of the source", "creek"),
     peak: quantity({ dimension: "power", about: "Greatest power", min: 1, max: 1_000_000 }),
     dumpVoltage: quantityOptional({
       dimension: "voltage",

@@ -17,7 +17,7 @@ import { signalSchema } from "./schema-signals.ts";
 
 const siteSchema = z
   .strictObject({
-    id: idField("Name of the site; part of every topic that the service publishes"),
+    id: idField("Name of the site; part of every topic that the service publishes", "malga"),
     label: text("What people call it").optional().meta({
       description: "What people call it",
       default: "the id",

@@ -2,6 +2,7 @@
 import { errorAt, warningAt } from "./findings.ts";
 import type { Finding } from "./findings.ts";
 import type { PartialFile } from "./partial-file.ts";
+import { mayBeMapped } from "./signal-names.ts";
 import type { SignalKey } from "./signals.ts";
 import type { MappedSignal } from "./mapped-signals.ts";
 
@@ -11,7 +12,7 @@ export function telemetryChecks(
 ): readonly Finding[] {
   // A signal that cannot be read is mapped all the same: its own problem is said elsewhere.
   const has = (key: SignalKey): boolean =>
-    file.telemetry.has(key) || signals.some(({ signal }) => signal.key === key);
+    mayBeMapped(file, key) || signals.some(({ signal }) => signal.key === key);
   return [
     ...stateOfCharge(file, has),
     ...recommended(has),

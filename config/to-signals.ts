@@ -9,6 +9,7 @@ import { measured, merge } from "./mapped-signals.ts";
 import type { MappedSignals } from "./mapped-signals.ts";
 import type { PartialFile } from "./partial-file.ts";
 import type { SignalSection } from "./schema.ts";
+import { mayBeMeant, possibleNames, resolveName } from "./signal-names.ts";
 import { SIGNALS } from "./signals.ts";
 import type { SignalKey } from "./signals.ts";
 import { nearestWord } from "./suggestions.ts";
@@ -33,7 +34,9 @@ function telemetrySignal(
 ): MappedSignals {
   const path = ["telemetry", name];
   const found = resolveName(file, name);
-  if (found === undefined) return { signals: [], findings: [unknownSignal(file, name)] };
+  if (found === undefined) {
+    return { signals: [], findings: mayBeMeant(file, name) ? [] : [unknownSignal(file, name)] };
+  }
   if (mapping === undefined) return { signals: [], findings: [] };
   const { key, ownerId } = found;
   return measured({ key, ownerId, path, usual: usualRange(file, key) }, mapping);
@@ -47,42 +50,6 @@ function usualRange(file: PartialFile, key: SignalKey): MeasuredSignal["usual"] 
   const nominalV = file.battery?.nominalVoltage;
   if (nominalV === undefined || key !== "battery.voltage") return SIGNALS[key];
   return { min: 0.5 * nominalV, max: 1.5 * nominalV };
-}
-
-interface ResolvedName {
-  readonly key: SignalKey;
-  readonly ownerId: string | null;
-}
-
-interface PossibleName extends ResolvedName {
-  readonly name: string;
-}
-
-const SOURCE_LISTS = { array: "arrays", hydro: "hydro", wind: "wind" } as const;
-
-function resolveName(file: PartialFile, name: string): ResolvedName | undefined {
-  return possibleNames(file).find((possible) => possible.name === name);
-}
-
-/** All names that `telemetry` may hold at this site. */
-function possibleNames(file: PartialFile): readonly PossibleName[] {
-  return signalKeys().flatMap((key): readonly PossibleName[] => {
-    const [kind = ""] = key.split(".");
-    if (!key.includes("{id}")) return [{ name: key, key, ownerId: null }];
-    return ownersOf(file, kind)
-      .filter((owner) => owner !== undefined)
-      .map(({ id }) => ({ name: key.replace("{id}", id), key, ownerId: id }));
-  });
-}
-
-/** Loads and panels have their signals beside them. */
-function ownersOf(file: PartialFile, kind: string): readonly ({ id: string } | undefined)[] {
-  if (kind === "array" || kind === "hydro" || kind === "wind") return file[SOURCE_LISTS[kind]];
-  return kind === "leg" ? (file.inverter?.legs ?? []) : [];
-}
-
-function signalKeys(): readonly SignalKey[] {
-  return Object.keys(SIGNALS).filter((key): key is SignalKey => key in SIGNALS);
 }
 
 function unknownSignal(file: PartialFile, name: string): Finding {

@@ -119,7 +119,7 @@ const PUMP_ROWS: readonly Row[] = [
   ),
   row(
     "        sensor: { topic: cistern/level",
-    "        sensro: { topic: cistern/level",
+    "        probe: { topic: cistern/level",
     "42:7 missing-key loads.pump.pump.level.sensor level arrives",
   ),
   row("off: dry }", "off: ‸wet }", "texts-alike loads.pump.pump.sourceLow.off another text"),
