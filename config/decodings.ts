@@ -16,7 +16,7 @@ export interface Decoded {
   readonly findings: readonly Finding[];
 }
 
-interface PublisherUnit {
+export interface PublisherUnit {
   readonly scale: number;
   readonly offset: number;
 }
@@ -83,6 +83,18 @@ function publisherUnits(dimension: Dimension): readonly string[] {
   const own = unitSymbols(dimension);
   if (dimension === "fraction") return ["1", ...own];
   return dimension === "temperature" ? [...own, ...TEMPERATURE_UNITS.keys()] : own;
+}
+
+/** All in which a number of this dimension may be sent: SI value = number × scale + offset. */
+export function publisherUnitTable(dimension: Dimension): ReadonlyMap<string, PublisherUnit> {
+  const table = new Map<string, PublisherUnit>();
+  for (const symbol of publisherUnits(dimension)) {
+    const scale = symbol === "1" ? 1 : unitScale(symbol, dimension);
+    const special = TEMPERATURE_UNITS.get(symbol);
+    if (scale !== undefined) table.set(symbol, { scale, offset: 0 });
+    else if (special !== undefined) table.set(symbol, special);
+  }
+  return table;
 }
 
 /** Texts that mean on and off where the file names none. */

@@ -37,6 +37,12 @@ export function adviceOf(view: SignalView): string | null {
   }
 }
 
+/** Messages come on its topic, and hold no value that could be read. */
+export function isMisread({ quality, ignoredCounts }: SignalView): boolean {
+  const isOpen = quality !== "fresh" && quality !== "unmapped" && quality !== "frozen";
+  return isOpen && misreadBy(ignoredCounts) !== null;
+}
+
 /** The commonest one. */
 function misreadBy(counts: SignalView["ignoredCounts"]): string | null {
   let words: string | null = null;

@@ -250,7 +250,7 @@ const UNITS = {
   count: "1",
 } as const satisfies Record<NonNullable<SignalEntry["dimension"]>, string>;
 
-function signalView(view: SignalView): SignalStateView {
+export function signalView(view: SignalView): SignalStateView {
   const { key, ownerId } = view.signal;
   const { dimension }: SignalEntry = SIGNALS[key];
   return {

@@ -6,6 +6,7 @@ import { join, resolve } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { shellBlocks } from "../docs/shell-blocks.ts";
 import { bywash, serveOnFreePorts } from "../support/command-line.ts";
+import { freePort } from "../support/free-port.ts";
 
 const README = readFileSync("README.md", "utf8");
 const ASK_A_SERVICE = ["explain", "clear", "reload", "run", "hold", "release", "learned", "times"];
@@ -28,7 +29,12 @@ const lines = [...new Set([...inBlocks, ...inText])];
 const nameOf = (line: string): string => line.split(" ")[0]!;
 const asking = lines.filter((line) => ASK_A_SERVICE.includes(nameOf(line)));
 const serving = lines.filter((line) => nameOf(line) === "serve");
-const ending = lines.filter((line) => ![...ASK_A_SERVICE, ...END_WHEN_TOLD].includes(nameOf(line)));
+/** They hear a broker, and end with 1 where none is. */
+const listening = lines.filter((line) => line.includes(" --live"));
+const ending = lines.filter(
+  (line) =>
+    ![...ASK_A_SERVICE, ...END_WHEN_TOLD].includes(nameOf(line)) && !listening.includes(line),
+);
 
 let folder = "";
 let service: Awaited<ReturnType<typeof serveOnFreePorts>>;
@@ -49,7 +55,8 @@ describe("README", () => {
     expect(asking.length).toBeGreaterThanOrEqual(3);
     expect(serving.length).toBeGreaterThanOrEqual(2);
     expect(demos.length).toBeGreaterThanOrEqual(1);
-    expect(lines).toHaveLength(ending.length + asking.length + serving.length);
+    expect(listening).toHaveLength(1);
+    expect(lines).toHaveLength(ending.length + asking.length + serving.length + listening.length);
   });
 
   it.each(ending)("bywash %s", async (line) => {
@@ -69,6 +76,16 @@ describe("README", () => {
     }
     expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
     expect(stdout.length).toBeGreaterThan(20);
+  });
+
+  it.each(listening)("bywash %s, where no broker is", async (line) => {
+    const nobody = ["--set", `broker.embedded.port=${await freePort()}`];
+    const { code, stdout, stderr } = await bywash([...line.split(/ +/u), ...nobody], {
+      cwd: folder,
+    });
+    expect(code).toBe(1);
+    expect(stdout.length).toBeGreaterThan(100);
+    expect(stderr).toContain("cannot be heard");
   });
 
   it.each(serving)("bywash %s, until it is told to stop", async (line) => {
