@@ -16,6 +16,7 @@ import { holdCommand, releaseCommand, runCommand } from "./cli/load-request.ts";
 import { learnedCommand } from "./cli/learned.ts";
 import { replayCommand } from "./cli/replay.ts";
 import { rigCommand } from "./cli/rig.ts";
+import { reportCommand } from "./cli/report.ts";
 import { restoreCommand } from "./cli/restore.ts";
 import { reloadCommand } from "./cli/reload.ts";
 import { schemaCommand } from "./cli/schema.ts";
@@ -42,6 +43,7 @@ const COMMANDS = [
   explainCommand,
   learnedCommand,
   timesCommand,
+  reportCommand,
   clearCommand,
   runCommand,
   holdCommand,

@@ -6,7 +6,7 @@ export function schemaCommand(): Command {
     .description("print the JSON Schema of the settings, the MQTT topics or a result")
     .addOption(
       new Option("--of <what>", "what to describe")
-        .choices(["settings", "mqtt", "replay", "journal", "bound", "tune", "learned"])
+        .choices(["settings", "mqtt", "replay", "journal", "bound", "tune", "learned", "report"])
         .default("settings"),
     )
     .addHelpText("after", "\nExample:\n  bywash schema > bywash.schema.json")
@@ -39,6 +39,10 @@ async function schemaOf(what: string): Promise<object> {
   if (what === "learned") {
     const { learnedJsonSchema } = await import("./learned-schema.ts");
     return learnedJsonSchema();
+  }
+  if (what === "report") {
+    const { lookBackJsonSchema } = await import("../look-back/report-schema.ts");
+    return lookBackJsonSchema();
   }
   const { settingsJsonSchema } = await import("../../config/json-schema.ts");
   return settingsJsonSchema();

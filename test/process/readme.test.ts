@@ -31,9 +31,12 @@ const asking = lines.filter((line) => ASK_A_SERVICE.includes(nameOf(line)));
 const serving = lines.filter((line) => nameOf(line) === "serve");
 /** They hear a broker, and end with 1 where none is. */
 const listening = lines.filter((line) => line.includes(" --live"));
+/** They look back on weeks that nothing has recorded here, and say so. */
+const lookingBack = lines.filter((line) => nameOf(line) === "report");
 const ending = lines.filter(
   (line) =>
-    ![...ASK_A_SERVICE, ...END_WHEN_TOLD].includes(nameOf(line)) && !listening.includes(line),
+    ![...ASK_A_SERVICE, ...END_WHEN_TOLD].includes(nameOf(line)) &&
+    ![...listening, ...lookingBack].includes(line),
 );
 
 let folder = "";
@@ -56,7 +59,9 @@ describe("README", () => {
     expect(serving.length).toBeGreaterThanOrEqual(2);
     expect(demos.length).toBeGreaterThanOrEqual(1);
     expect(listening).toHaveLength(1);
-    expect(lines).toHaveLength(ending.length + asking.length + serving.length + listening.length);
+    expect(lookingBack).toHaveLength(1);
+    const kinds = [ending, asking, serving, listening, lookingBack];
+    expect(lines).toHaveLength(kinds.reduce((sum, { length }) => sum + length, 0));
   });
 
   it.each(ending)("bywash %s", async (line) => {
@@ -86,6 +91,12 @@ describe("README", () => {
     expect(code).toBe(1);
     expect(stdout.length).toBeGreaterThan(100);
     expect(stderr).toContain("cannot be heard");
+  });
+
+  it.each(lookingBack)("bywash %s, where no week was recorded", async (line) => {
+    const { code, stdout, stderr } = await bywash(line.split(/ +/u), { cwd: folder });
+    expect({ code, stdout }).toEqual({ code: 2, stdout: "" });
+    expect(stderr).toMatch(/\[(?:history|days)-missing\]/u);
   });
 
   it.each(serving)("bywash %s, until it is told to stop", async (line) => {
