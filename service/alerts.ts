@@ -3,11 +3,34 @@
  * raised while the broker is away is told when it is back, if it still holds; what came and went
  * meanwhile is told to nobody.
  */
+import type { SiteSettings } from "../config/site-settings.ts";
 import type { EventView } from "./event-view.ts";
+import { timestamp } from "./timestamp.ts";
 
-export interface Alert extends Omit<EventView, "change" | "sentence"> {
+export interface Alert extends Omit<EventView, "change" | "code" | "sentence"> {
   readonly change: "raised" | "cleared";
+  readonly code: EventView["code"] | typeof TEST_CODE;
   readonly sentence: string;
+  /** Nothing is wrong: somebody tries whether alerts reach a person. */
+  readonly isTest: boolean;
+}
+
+/** Of the alert that a person asks for; no decision bears it. */
+export const TEST_CODE = "alert-test";
+
+/** As grave as a true one, so that it goes wherever those go; nothing is raised, or ends later. */
+export function testAlert({ id, label }: SiteSettings, wallMs: number): Alert {
+  return {
+    at: timestamp(wallMs),
+    about: "site",
+    id,
+    label,
+    change: "raised",
+    code: TEST_CODE,
+    severity: "alarm",
+    sentence: `${label}: this is a test, nothing is wrong`,
+    isTest: true,
+  };
 }
 
 export interface Alerts {
@@ -41,7 +64,7 @@ export function createAlerts(publish: (alert: Alert) => Promise<boolean>): Alert
         const name = `${event.about} ${event.id} ${event.code}`;
         if (change === "raised") {
           const one = {
-            alert: { ...event, change, sentence: raisedSentence(event) },
+            alert: { ...event, change, sentence: raisedSentence(event), isTest: false },
             isTold: false,
           };
           standing.set(name, one);
@@ -51,7 +74,8 @@ export function createAlerts(publish: (alert: Alert) => Promise<boolean>): Alert
         const before = standing.get(name);
         standing.delete(name);
         if (before?.isTold !== true) continue;
-        void publish({ ...event, change, sentence: `over: ${before.alert.sentence}` });
+        const sentence = `over: ${before.alert.sentence}`;
+        void publish({ ...event, change, sentence, isTest: false });
       }
     },
     up() {

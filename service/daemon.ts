@@ -265,6 +265,7 @@ async function serveWeb(rooms: Rooms): Promise<void> {
       requestClear: (kind, id) => rooms.fittings.requests.askClear(kind, id),
       requestLoad: (id, order) =>
         loadOnceDecided(id, rooms.fittings.requests.askLoad(id, order), () => stateOf(rooms)),
+      testAlert: () => rooms.fittings.publisher.testAlert(),
       testSwitch: (id) => rooms.switchTests.begin(id),
       chronicle: rooms.chronicle,
       past: rooms.options.past ?? null,

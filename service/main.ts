@@ -4,6 +4,7 @@ import { existsSync, readFileSync } from "node:fs";
 import { dirname, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { Command, CommanderError } from "commander";
+import { alertsCommand } from "./cli/alerts.ts";
 import { backupCommand } from "./cli/backup.ts";
 import { boundCommand } from "./cli/bound.ts";
 import { checkCommand } from "./cli/check.ts";
@@ -43,6 +44,7 @@ const COMMANDS = [
   explainCommand,
   learnedCommand,
   timesCommand,
+  alertsCommand,
   reportCommand,
   clearCommand,
   runCommand,

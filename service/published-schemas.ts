@@ -1,5 +1,6 @@
 /** The payloads of our own topics, out and in, as schemas. Only keys are ever added to them. */
 import { z } from "zod";
+import { TEST_CODE } from "./alerts.ts";
 import { clearRequestSchema, loadOrderSchema } from "./load-request.ts";
 import { SITE_CODES } from "./control/site-codes.ts";
 import { VERDICT_CODES } from "./control/verdict-codes.ts";
@@ -51,13 +52,15 @@ const eventSchema = z
   })
   .meta({ description: "One for each change" });
 
-const alertSchema = z
+export const alertSchema = z
   .object({
     ...told,
     ...what,
+    code: codeOf(SITE_CODES, VERDICT_CODES, { [TEST_CODE]: true }),
     severity: z.literal("alarm"),
     change: z.enum(["raised", "cleared"]),
     sentence: z.string().meta({ description: "For a person, with the name of what it is about" }),
+    isTest: z.boolean().meta({ description: "Nothing is wrong: somebody tries the alerts" }),
   })
   .meta({ description: "Once when an alarm is raised, once when it is over" });
 

@@ -2,7 +2,8 @@
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import { createAdviceTopic } from "./advice-topic.ts";
-import { createAlerts } from "./alerts.ts";
+import { createAlerts, testAlert } from "./alerts.ts";
+import type { Alert } from "./alerts.ts";
 import type { Decision } from "./control/decision.ts";
 import type { Memory } from "./control/memory.ts";
 import { eventViews } from "./event-view.ts";
@@ -31,12 +32,21 @@ export interface Publisher {
   /** Connected anew: everything retained is told again. */
   readonly up: () => void;
   readonly tell: (decision: Decision, memory: Memory) => void;
+  /** As a true alert goes, once and without its end. */
+  readonly testAlert: () => Promise<SentAlert>;
   /** Good times for hand-started appliances. */
   readonly advise: (advice: GuidanceView) => void;
   /** What the site no longer has is taken back from the broker. */
   readonly forget: (next: SiteSettings) => void;
   /** The last word before leaving in good order. */
   readonly offline: () => Promise<boolean>;
+}
+
+/** An alert, the topic that it went to, and whether the broker has it. */
+export interface SentAlert {
+  readonly alert: Alert;
+  readonly topic: string;
+  readonly isDelivered: boolean;
 }
 
 const KEPT = { qos: 1, isRetained: true, messageExpiryS: null } as const;
@@ -84,8 +94,8 @@ export function createPublisher(options: PublisherOptions): Publisher {
 
   const tellOnce = (topic: string, body: object): Promise<boolean> =>
     publish({ topic, payload: JSON.stringify({ mode, site: site.id, ...body }), ...ONCE });
-  const alerts = createAlerts((alert) => tellOnce(`${base}/alert`, alert));
-
+  const tellAlert = (alert: Alert): Promise<boolean> => tellOnce(alertTopic(site.id), alert);
+  const alerts = createAlerts(tellAlert);
   const advice = createAdviceTopic(mode, (payload) => retain(`${base}/guidance`, payload));
 
   return {
@@ -120,6 +130,7 @@ export function createPublisher(options: PublisherOptions): Publisher {
       for (const event of events) void tellOnce(`${base}/event`, event);
       alerts.tell(events);
     },
+    testAlert: () => sendTest(options, tellAlert),
     advise: advice.tell,
     forget(next) {
       advice.forget(next);
@@ -128,6 +139,18 @@ export function createPublisher(options: PublisherOptions): Publisher {
     },
     offline: () => retain(statusTopic(site.id), statusPayload("offline", options)),
   };
+}
+
+function alertTopic(siteId: string): string {
+  return `bywash/${siteId}/alert`;
+}
+
+async function sendTest(
+  { site, clock }: PublisherOptions,
+  tellAlert: (alert: Alert) => Promise<boolean>,
+): Promise<SentAlert> {
+  const alert = testAlert(site, clock.wallMs());
+  return { alert, topic: alertTopic(site.id), isDelivered: await tellAlert(alert) };
 }
 
 function loadsWithout(next: SiteSettings, site: SiteSettings): readonly string[] {

@@ -10,6 +10,7 @@ import { answerUnknown } from "./methods.ts";
 import { sendProblem } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { RouteEntry } from "./route-entry.ts";
+import { alertTestRoutes } from "./routes/alert-test.ts";
 import { clearRoutes } from "./routes/clear.ts";
 import { guidanceRoutes } from "./routes/guidance.ts";
 import { learnedRoutes } from "./routes/learned.ts";
@@ -88,6 +89,7 @@ export function createApp(options: AppOptions): FastifyInstance {
     ...sessionRoutes({ token, sessions, limits, gate }),
     ...loadRequestRoutes(source, gate),
     ...switchTestRoutes(source, gate),
+    ...alertTestRoutes(source, gate),
     ...learnedRoutes(source, gate),
     ...clearRoutes(source, gate),
     ...reloadRoutes(source, gate),

@@ -3,6 +3,7 @@ import { z } from "zod";
 import { PROBLEMS, problemType } from "./problem.ts";
 import type { ProblemCode } from "./problem.ts";
 import type { NamedSchema, RouteDocument } from "./route-document.ts";
+import { ALERT_TEST_DOCUMENTS } from "./routes/alert-test-document.ts";
 import { CLEAR_DOCUMENTS } from "./routes/clear-document.ts";
 import { GUIDANCE_DOCUMENTS } from "./routes/guidance-document.ts";
 import { HEALTH_DOCUMENTS } from "./routes/health-document.ts";
@@ -33,6 +34,7 @@ const DOCUMENTS: readonly RouteDocument[] = [
   ...SESSION_DOCUMENTS,
   ...LOAD_REQUEST_DOCUMENTS,
   ...SWITCH_TEST_DOCUMENTS,
+  ...ALERT_TEST_DOCUMENTS,
   ...LEARNED_DOCUMENTS,
   ...CLEAR_DOCUMENTS,
   ...SETTINGS_DOCUMENTS,

@@ -1,6 +1,7 @@
 import type { SiteSettings } from "../../config/site-settings.ts";
 import type { GuidanceView } from "../guidance-view.ts";
 import type { LearnedView } from "../learned-view.ts";
+import type { SentAlert } from "../publishing.ts";
 import type { Chronicle } from "../chronicle.ts";
 import type { PastDesk } from "../past-desk.ts";
 import type { ReloadAnswer } from "../reload.ts";
@@ -39,6 +40,8 @@ export interface WebSource {
    *   without waiting if there is no such load.
    */
   readonly requestLoad: (id: string, order: LoadOrder) => Promise<LoadView | null> | null;
+  /** Sends an alert that says of itself that it is a test. */
+  readonly testAlert: () => Promise<SentAlert>;
   /** A load is switched while a person stands by. */
   readonly testSwitch: (id: string) => TestBegin;
 }

@@ -38,6 +38,7 @@ test("an alarm is told once when raised and once when over, in words that name i
     "cleared over: Water heater: off: the tank is at 76.0 °C, limit 75.0 °C",
   ]);
   expect(told[0]).toMatchObject({ code: "tank-hot", severity: "alarm", about: "load" });
+  expect(told.map(({ isTest }) => isTest)).toEqual([false, false]);
 });
 
 test("what is no alarm is no alert", () => {

@@ -9,7 +9,17 @@ import { bywash, serveOnFreePorts } from "../support/command-line.ts";
 import { freePort } from "../support/free-port.ts";
 
 const README = readFileSync("README.md", "utf8");
-const ASK_A_SERVICE = ["explain", "clear", "reload", "run", "hold", "release", "learned", "times"];
+const ASK_A_SERVICE = [
+  "explain",
+  "clear",
+  "reload",
+  "run",
+  "hold",
+  "release",
+  "learned",
+  "times",
+  "alerts",
+];
 const END_WHEN_TOLD = ["serve", "demo"];
 const NOT_SOURCE = ["node_modules", "dist", "coverage", ".git"];
 

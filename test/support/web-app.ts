@@ -1,5 +1,6 @@
 /** The web application over a state that the test makes up, and a real chronicle. */
 import { createLocalCalendar } from "../../config/local-calendar.ts";
+import { testAlert } from "../../service/alerts.ts";
 import { createChronicle } from "../../service/chronicle.ts";
 import type { Clock } from "../../service/clock.ts";
 import { createGuidanceDesk } from "../../service/guidance-desk.ts";
@@ -63,6 +64,12 @@ function adviceless(clock: Clock): GuidanceView {
   return createGuidanceDesk({ site, localTime, clock }).view();
 }
 
+/** As if a broker had taken it. */
+function sentAlert(): ReturnType<WebSource["testAlert"]> {
+  const alert = testAlert(testSite(), DEFAULT_WALL_MS);
+  return Promise.resolve({ alert, topic: "bywash/malga/alert", isDelivered: true });
+}
+
 export function createTestApp(
   how: {
     readonly state?: () => StateView;
@@ -72,6 +79,7 @@ export function createTestApp(
     readonly whatIf?: WhatIfDesk;
     readonly dashboardFolder?: string;
     readonly requestLoad?: WebSource["requestLoad"];
+    readonly testAlert?: WebSource["testAlert"];
     readonly testSwitch?: WebSource["testSwitch"];
     readonly learned?: WebSource["learned"];
     readonly guidance?: WebSource["guidance"];
@@ -95,6 +103,7 @@ export function createTestApp(
     chronicle,
     past: how.past ?? null,
     whatIf: how.whatIf ?? null,
+    testAlert: how.testAlert ?? sentAlert,
     testSwitch: how.testSwitch ?? (() => ({ kind: "unknown-id" })),
     requestLoad: how.requestLoad ?? (() => null),
     guidance: how.guidance ?? (() => adviceless(clock)),

@@ -68,6 +68,7 @@ const reset = "/api/learned/array.roof/reset";
 const resetPath = "/api/learned/{what}/reset";
 const testUrl = "/api/loads/water-heater/test";
 const testPath = "/api/loads/{id}/test";
+const alertUrl = "/api/alerts/test";
 const STANDS_BY = { somebodyStandsBy: true };
 const far = { remoteAddress: "192.168.7.7" };
 
@@ -91,6 +92,8 @@ describe("every answer is as the document says", () => {
       testPath,
       401,
     ],
+    ["alert test", { method: "POST", url: alertUrl, headers: bearer }, alertUrl, 200],
+    ["alert test without the token", { method: "POST", url: alertUrl }, alertUrl, 401],
     ["reset", { method: "POST", url: reset, headers: bearer }, resetPath, 202],
     ["reset without the token", { method: "POST", url: reset }, resetPath, 401],
     [
