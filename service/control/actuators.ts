@@ -10,7 +10,7 @@
  * An actuator without report and meter can't be checked; its commands count as done.
  */
 import { hasHeld, heldSince } from "./blocks/held-since.ts";
-import { hasDrawn } from "./learned-power.ts";
+import { hasDrawn } from "./draw-memory.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
 import { stagePowerW } from "./stage-power.ts";
@@ -155,7 +155,7 @@ function isSeenOn(load: LoadMemory, observation: LoadObservation, settings: Load
   const power = meteredW(observation);
   // What has drawn power before and draws none now has a thermostat of its own: it is given up for
   // drawing nothing, not held for dead.
-  return power !== null && (isPowerOn(load, power, settings) || hasDrawn(load));
+  return power !== null && (isPowerOn(load, power, settings) || hasDrawn(load.draw));
 }
 
 function isPowerOn(load: LoadMemory, powerW: number, settings: LoadSettings): boolean {

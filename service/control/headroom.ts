@@ -2,6 +2,7 @@
 import { itemAt } from "./item-at.ts";
 import type { ScheduleInput } from "./schedule-turn.ts";
 import { drawnW } from "./surplus.ts";
+import { mayRest } from "./thermostat.ts";
 
 /**
  * Where the inverter's power is not measured, what the running loads were allotted counts. What
@@ -55,7 +56,9 @@ export function shareOnLeg(
 function unusedW(index: number, { loads, settings, observation }: ScheduleInput): number {
   const load = itemAt(loads, index);
   if (load.stage === 0) return 0;
-  const mostW = itemAt(settings.loads, index).sockets?.maximumW ?? load.powerW;
+  const ofLoad = itemAt(settings.loads, index);
+  const mostW = ofLoad.sockets?.maximumW ?? load.powerW;
+  if (mayRest(load, ofLoad)) return mostW;
   return Math.max(0, mostW - drawnW(load, itemAt(observation.loads, index).powerW));
 }
 

@@ -10,7 +10,8 @@ import { hasHeld, heldSince } from "./blocks/held-since.ts";
 import type { Verdict } from "./decision.ts";
 import { itemAt, withNumberOrNull } from "./item-at.ts";
 import { likelyPowerW, withStep } from "./likely-power.ts";
-import type { DrawMemory } from "./draw-memory.ts";
+import { hasDrawn, THERMOSTAT_UNSEEN } from "./draw-memory.ts";
+import type { DrawMemory, ThermostatMemory } from "./draw-memory.ts";
 import type { LoadMemory } from "./memory.ts";
 import type { LoadObservation } from "./observation.ts";
 import {
@@ -23,6 +24,7 @@ import {
 } from "./power-step.ts";
 import type { DrawInput } from "./power-step.ts";
 import type { LoadSettings } from "./settings.ts";
+import { thermostatAfter } from "./thermostat.ts";
 import { learnedPowerW, stagePowerW } from "./stage-power.ts";
 import { timedVerdict } from "./verdict.ts";
 
@@ -53,7 +55,21 @@ export function learnPower(
   if (load.stage === 0) {
     return draw.powerBeforeW === null ? atRest(load, observation) : afterStop(load, input);
   }
-  return draw.powerBeforeW === null ? draw : afterStart(load, input);
+  const seen = draw.powerBeforeW === null ? draw : afterStart(load, input);
+  return withThermostat(seen, thermostatAfter(load, seen, input));
+}
+
+function withThermostat(draw: DrawMemory, thermostat: ThermostatMemory): DrawMemory {
+  if (thermostat === draw.thermostat) return draw;
+  return {
+    learnedW: draw.learnedW,
+    stepsW: draw.stepsW,
+    ofStage: draw.ofStage,
+    powerBeforeW: draw.powerBeforeW,
+    idleSinceMs: draw.idleSinceMs,
+    idleTimes: draw.idleTimes,
+    thermostat,
+  };
 }
 
 function learnByMeter(
@@ -79,6 +95,7 @@ function atRest({ draw }: LoadMemory, { request }: LoadObservation): DrawMemory 
     powerBeforeW: draw.powerBeforeW,
     idleSinceMs: null,
     idleTimes,
+    thermostat: draw.thermostat,
   };
 }
 
@@ -93,6 +110,7 @@ function beginStep(load: LoadMemory, observation: LoadObservation, input: DrawIn
     powerBeforeW: powerBefore(load, ofStage, input),
     idleSinceMs: null,
     idleTimes: observation.request === "clear" ? 0 : draw.idleTimes,
+    thermostat: thermostatSwitched(load),
   };
 }
 
@@ -125,7 +143,28 @@ function looked(
     powerBeforeW: isDrawing || isOver ? null : draw.powerBeforeW,
     idleSinceMs,
     idleTimes: isDrawing ? 0 : draw.idleTimes + (isGivenUp ? 1 : 0),
+    thermostat: isDrawing || isIdle ? thermostatAt(load, isDrawing, input) : draw.thermostat,
   };
+}
+
+/** A stage more or less in a run changes nothing about what it waits for. */
+function thermostatSwitched({ draw, stage, startedAtMs, changedAtMs }: LoadMemory) {
+  if (stage === 0 || startedAtMs === changedAtMs) return THERMOSTAT_UNSEEN;
+  const { drawing, restsSinceMs } = draw.thermostat;
+  return { drawing, restsSinceMs, levelW: null, otherAtMs: null };
+}
+
+/** What a start has shown; a meter's own load needs no such memory. */
+function thermostatAt(
+  { draw }: LoadMemory,
+  isDrawing: boolean,
+  { settings, nowMs }: DrawInput,
+): ThermostatMemory {
+  const { drawing, restsSinceMs, levelW } = draw.thermostat;
+  if (settings.hasMeter || drawing === (isDrawing ? "draws" : "rests")) return draw.thermostat;
+  return isDrawing
+    ? { drawing: "draws", restsSinceMs: null, levelW, otherAtMs: null }
+    : { drawing: "rests", restsSinceMs: restsSinceMs ?? nowMs, levelW, otherAtMs: null };
 }
 
 /** One look at what has fallen away: where that is not the load's, there is no second. */
@@ -143,6 +182,7 @@ function afterStop(load: LoadMemory, input: DrawInput): DrawMemory {
     powerBeforeW: null,
     idleSinceMs: null,
     idleTimes: draw.idleTimes,
+    thermostat: draw.thermostat,
   };
 }
 
@@ -165,12 +205,7 @@ function idleWaitMs({ draw }: LoadMemory): number {
 
 /** A load that has drawn power, or has a tank, is likely to have a thermostat of its own. */
 function idleCode(load: LoadMemory, { tank }: LoadSettings): "idle-thermostat" | "idle-no-power" {
-  return hasDrawn(load) || tank !== null ? "idle-thermostat" : "idle-no-power";
-}
-
-/** It has been seen to draw what one of its stages draws. */
-export function hasDrawn({ draw }: LoadMemory): boolean {
-  return draw.learnedW.some((powerW) => powerW !== null);
+  return hasDrawn(load.draw) || tank !== null ? "idle-thermostat" : "idle-no-power";
 }
 
 /**

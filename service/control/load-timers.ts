@@ -21,6 +21,7 @@ import type { TurnNote } from "./schedule-turn.ts";
 import { guardAfter } from "./sockets.ts";
 import type { LoadSettings } from "./settings.ts";
 import { allotmentW } from "./stage-power.ts";
+import { mostDrawnW } from "./surplus.ts";
 import type { VerdictCode } from "./verdict-codes.ts";
 
 const MS_PER_HOUR = 3_600_000;
@@ -129,11 +130,11 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
   const energyWh = (now.drawnW * now.dtMs) / MS_PER_HOUR;
   const confirmation = confirm(load, observation, now);
   const hasGuard = isGuarded(settings);
+  const mostWh = (mostDrawnW(load, observation.powerW) * now.dtMs) / MS_PER_HOUR;
   const guard = hasGuard
-    ? advanceGuard(load, observation, { settings, nowMs, energyWh, isAfterGap, isNewDay })
+    ? advanceGuard(load, observation, { settings, nowMs, energyWh: mostWh, isAfterGap, isNewDay })
     : load.guard;
   const aboveSinceMs = isAfterGap ? null : load.aboveSinceMs;
-  const isStarving = load.stage > 0 && isStarved(load, tick);
   return {
     isStopUnheard: isStopUnheard(load, now, tick),
     isNewDay,
@@ -144,7 +145,7 @@ function lookAt(load: LoadMemory, now: LoadNow, tick: TickNow): Seen {
     latch: hasGuard ? latchOf(confirmation.latch, { guard, observation }, now) : confirmation.latch,
     aboveSinceMs: heldSince(aboveSinceMs, isAboveStart(settings, view), nowMs),
     belowSinceMs: heldSince(load.belowSinceMs, isBelowStop(settings, view), nowMs),
-    starvedSinceMs: heldSince(load.starvedSinceMs, isStarving, nowMs),
+    starvedSinceMs: heldSince(load.starvedSinceMs, load.stage > 0 && isStarved(load, tick), nowMs),
     wantsHeat: wantsHeat(load, observation, settings),
     startsAtMs: withinWindow(load.startsAtMs, STARTS_WINDOW_MS, nowMs),
     asked: askedAtTick(load, now, tick),

@@ -175,6 +175,8 @@ export interface Memory {
   readonly acPowerW: number | null;
   /** What it had moved by since the tick before; null: not known. [W] */
   readonly acMoveW: number | null;
+  /** Of it, what nothing meters, at the last reading while a load without a meter ran. [W] */
+  readonly unmeteredW: number | null;
   readonly battery: BatteryMemory;
   readonly sun: SunMemory | null;
   readonly outlook: OutlookMemory;
@@ -203,6 +205,7 @@ export function initialMemory(settings: ControlSettings, nowMs: number): Memory 
     lastTickMs: null,
     acPowerW: null,
     acMoveW: null,
+    unmeteredW: null,
     battery: {
       countFraction: null,
       checkedAtMs: null,

@@ -14,9 +14,9 @@ import { stagePowerW } from "./stage-power.ts";
 /** What is seen later than this after a load has settled may be anything. Ours, no source. [ms] */
 const STEP_WITHIN_MS = 180_000;
 /** The inverter's power stands still if it moves by less than this share of the rated power. */
-const STEADY_FRACTION = 0.15;
+export const STEADY_FRACTION = 0.15;
 /** A smaller load's step drowns in what the house does. Ours, no source. [W] */
-const STEP_MIN_W = 200;
+export const STEP_MIN_W = 200;
 
 /** The inverter's power, as far as it can show what a single load does. */
 export interface InverterView {
@@ -27,12 +27,21 @@ export interface InverterView {
   /** What it moved by up to then, since the tick before that. [W] AC; null: not known. */
   readonly lastMoveW: number | null;
   readonly measuredAtMs: number;
+  /** The reading came after the tick before. */
+  readonly isNew: boolean;
+  /** What it gives to all that has no meter, while such a load runs. [W] AC; null: not known. */
+  readonly unmeteredW: number | null;
+  /** …at the reading before. [W] AC; null: not known. */
+  readonly lastUnmeteredW: number | null;
+  /** A load was switched at the tick before. */
+  readonly hasSwitched: boolean;
   /** Last rise and last fall of any load's stage. */
   readonly lastStartMs: number;
   readonly lastStopMs: number;
   /** All loads, as they were after the tick before. */
   readonly loads: readonly LoadMemory[];
   readonly loadSettings: readonly LoadSettings[];
+  readonly seen: Pick<Observation, "loads" | "panels">;
 }
 
 export interface DrawInput {
@@ -47,16 +56,52 @@ export function inverterView(
   observation: Observation,
   settings: ControlSettings,
 ): InverterView {
+  const { lastTickMs, lastStartMs, lastStopMs } = memory;
+  const measuredAtMs = observation.monotonicMs - observation.inverter.powerW.ageMs;
+  const isNew = lastTickMs === null || measuredAtMs > lastTickMs;
+  const powerW = acPowerW(observation);
   return {
-    powerW: acPowerW(observation),
+    powerW,
     lastPowerW: memory.acPowerW,
     lastMoveW: memory.acMoveW,
-    measuredAtMs: observation.monotonicMs - observation.inverter.powerW.ageMs,
+    measuredAtMs,
+    isNew,
+    unmeteredW:
+      isNew || powerW === null ? unmeteredPowerW(memory, observation, settings) : memory.unmeteredW,
+    lastUnmeteredW: memory.unmeteredW,
+    hasSwitched: lastStartMs === lastTickMs || lastStopMs === lastTickMs,
     lastStartMs: memory.lastStartMs,
     lastStopMs: memory.lastStopMs,
     loads: memory.loads,
     loadSettings: settings.loads,
+    seen: observation,
   };
+}
+
+/** Without what the loads' own meters show; looked at only while a load without one runs. */
+function unmeteredPowerW(
+  { loads }: Memory,
+  observation: Observation,
+  settings: ControlSettings,
+): number | null {
+  const powerW = acPowerW(observation);
+  if (powerW === null) return null;
+  let meteredW = 0;
+  let isAnyUnmetered = false;
+  for (let index = 0; index < loads.length; index += 1) {
+    const { stage } = itemAt(loads, index);
+    const { hasMeter, modulating } = itemAt(settings.loads, index);
+    if (hasMeter) {
+      const { quality, value } = itemAt(observation.loads, index).powerW;
+      if (quality === "fresh") meteredW += value;
+      else if (stage > 0) return null;
+    } else if (stage > 0) {
+      // It moves by itself.
+      if (modulating !== null) return null;
+      isAnyUnmetered = true;
+    }
+  }
+  return isAnyUnmetered ? powerW - meteredW : null;
 }
 
 /** The inverter's AC power; null: not known. [W] */

@@ -14,6 +14,7 @@ export function remember(
     readonly sun: Memory["sun"];
     readonly outlook: Memory["outlook"];
     readonly judgement: SiteJudgement;
+    readonly unmeteredW: number | null;
     readonly loads: readonly LoadMemory[];
     readonly panels: readonly PanelMemory[];
   },
@@ -25,6 +26,7 @@ export function remember(
     lastTickMs: nowMs,
     acPowerW: acPowerW(observation),
     acMoveW: acMoveW(before, observation),
+    unmeteredW: now.unmeteredW,
     battery: withFullDay(now.battery, observation),
     sun: now.sun,
     outlook: now.outlook,

@@ -19,6 +19,7 @@ import { advanceOutlook } from "./outlook/outlook.ts";
 import { confirmPanel, decidePanel, isPanelLive, panelAfter } from "./panels.ts";
 import type { PanelOutcome } from "./panels.ts";
 import { inverterView } from "./power-step.ts";
+import type { InverterView } from "./power-step.ts";
 import { inverterRatings } from "./ratings.ts";
 import { remember } from "./remember.ts";
 import { schedule } from "./schedule.ts";
@@ -68,6 +69,7 @@ export const step: Step = (before, observation, settings) => {
   const site = judgement.verdict;
   const view = { site, isAtSetpoint: estimate.charge.isAtSetpoint, battery: settings.battery };
   const panels = panelsBefore(memory, observation, settings);
+  const inverter = inverterView(memory, observation, settings);
   const isAfterGap = skippedMs > 0;
   const loads = loadsBefore({ memory, panels }, observation, {
     settings,
@@ -75,6 +77,7 @@ export const step: Step = (before, observation, settings) => {
     view,
     dtMs,
     isAfterGap,
+    inverter,
   });
 
   const interlocks = { settings, observation, findings: site.findings, loads, panels };
@@ -99,6 +102,7 @@ export const step: Step = (before, observation, settings) => {
     sun,
     outlook: advanceOutlook(memory.outlook, observation, { settings, site, estimate, dtMs, loads }),
     judgement,
+    unmeteredW: inverter.unmeteredW,
     loads: loadsAfter(loads, wanted, nowMs),
     panels: panelsAfter(panels, panelOutcomes, nowMs),
   });
@@ -185,13 +189,13 @@ function loadsBefore(
     readonly view: BandView;
     readonly dtMs: number;
     readonly isAfterGap: boolean;
+    readonly inverter: InverterView;
   },
 ): readonly LoadMemory[] {
-  const { settings, site, view, dtMs, isAfterGap } = input;
+  const { settings, site, view, dtMs, isAfterGap, inverter } = input;
   const { panels } = before;
   const { toleranceW } = settings.battery;
   const tick = { observation, site, view, toleranceW, isAfterGap };
-  const inverter = inverterView(before.memory, observation, settings);
   const watched = { panels, observation, settings };
   const { loads } = before.memory;
   let advanced: LoadMemory[] | null = null;

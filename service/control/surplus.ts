@@ -112,6 +112,16 @@ export function opportunityPowerW(loads: readonly LoadMemory[], observation: Obs
 
 /** What one load draws now. [W] AC, ≥ 0 */
 export function drawnW(load: LoadMemory, meter: Reading): number {
+  return load.draw.thermostat.drawing === "rests" && meter.quality !== "fresh"
+    ? 0
+    : mostDrawnW(load, meter);
+}
+
+/**
+ * …and at most: one that seems to rest may draw all the same. With less energy than there was, a
+ * sound tank would look dry. [W] AC, ≥ 0
+ */
+export function mostDrawnW(load: LoadMemory, meter: Reading): number {
   if (load.stage === 0) return 0;
   return meter.quality === "fresh" ? Math.max(0, meter.value) : load.powerW;
 }

@@ -2,6 +2,7 @@
  * A person has something that was learned forgotten: a tree was felled, a freezer went, an element
  * was exchanged. It is part of what a tick observes, so that a recorded day can be reproduced.
  */
+import { THERMOSTAT_UNSEEN } from "./draw-memory.ts";
 import { initialPotential, initialResponse } from "./potential-memory.ts";
 import type { LoadMemory, Memory } from "./memory.ts";
 import type { Unlearn } from "./observation.ts";
@@ -60,5 +61,6 @@ function withoutLoad(memory: Memory, id: string): Memory {
 function undrawn(load: LoadMemory): LoadMemory {
   const learnedW = load.draw.learnedW.map(() => null);
   const stepsW = learnedW.map(() => []);
-  return { ...load, draw: { ...load.draw, learnedW, stepsW, idleTimes: 0 } };
+  const thermostat = THERMOSTAT_UNSEEN;
+  return { ...load, draw: { ...load.draw, learnedW, stepsW, idleTimes: 0, thermostat } };
 }

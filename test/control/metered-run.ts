@@ -1,5 +1,5 @@
 /** A site on whose inverter every running load shows with what it really draws. */
-import type { LoadSettings } from "../../service/control/settings.ts";
+import type { ControlSettings, LoadSettings } from "../../service/control/settings.ts";
 import { fresh, Run, site } from "./given.ts";
 import type { Scene } from "./given.ts";
 
@@ -11,8 +11,12 @@ export class Metered extends Run {
   actualW: readonly number[];
   baseW = BASE_W;
 
-  constructor(loads: readonly LoadSettings[], actualW: readonly number[]) {
-    super(site({ loads }));
+  constructor(
+    loads: readonly LoadSettings[],
+    actualW: readonly number[],
+    over: Partial<ControlSettings> = {},
+  ) {
+    super(site({ loads, ...over }));
     this.actualW = actualW;
   }
 

@@ -1,5 +1,6 @@
 /** After a restart: what the run before saved, as far as it can be trusted. */
 import fc from "fast-check";
+import { THERMOSTAT_UNSEEN } from "../../service/control/draw-memory.ts";
 import { describe, expect, it } from "vitest";
 import { initialMemory, LOAD_LATCHES } from "../../service/control/memory.ts";
 import type { LoadMemory, Memory } from "../../service/control/memory.ts";
@@ -115,10 +116,13 @@ describe("with a sound clock", () => {
 
   it("what was learned about a load is kept where it has as many stages", () => {
     const kept = { learnedW: [930, null], stepsW: [[920, 940], []], idleTimes: 1 };
-    const draw = { ...kept, ofStage: 1, idleSinceMs: 3, powerBeforeW: 4 };
+    const thermostat = { drawing: "rests", restsSinceMs: 5, levelW: 6, otherAtMs: 7 };
+    const draw = { ...kept, ofStage: 1, idleSinceMs: 3, powerBeforeW: 4, thermostat };
     const guard = { unwarmedTimes: 1, dryTimes: 2, wantsFilling: false, overloadsToday: 3 };
     const one = restoredLoad({ draw, guard, wantsHeat: false });
-    expect(one.draw).toEqual({ ...kept, ofStage: 0, idleSinceMs: null, powerBeforeW: null });
+    const begun = { ofStage: 0, idleSinceMs: null, powerBeforeW: null };
+    // No load is on after a restart, so nothing of its thermostat is known.
+    expect(one.draw).toEqual({ ...kept, ...begun, thermostat: THERMOSTAT_UNSEEN });
     expect(one.guard).toEqual({ ...blank.guard, ...guard });
     expect(one.wantsHeat).toBe(false);
     expect(restoredLoad({ draw: { learnedW: [930] } }).draw.learnedW).toEqual([null, null]);

@@ -57,6 +57,14 @@ export const NO_BASE: BaseProfile = {
 
 /** The profile after an hour whose mean use was `powerW`. */
 export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): BaseProfile {
+  return learned(profile, at, { powerW, doubtW: 0 });
+}
+
+function learned(
+  profile: BaseProfile,
+  at: LocalHour,
+  { powerW, doubtW }: { readonly powerW: number; readonly doubtW: number },
+): BaseProfile {
   const usedW = Math.min(POWER_MAX_W, Math.max(0, powerW));
   const { hour } = at;
   const seen = numberAt(profile.seen, hour);
@@ -69,7 +77,7 @@ export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): 
   const weight = 1 / (1 + seen);
   const nextW = meanW + weight * offW;
   // The first hour says nothing about its spread.
-  const farW = seen === 0 ? 0 : Math.abs(offW);
+  const farW = Math.max(doubtW, seen === 0 ? 0 : Math.abs(offW));
   const weekdayWeight = 1 / (1 + numberAt(profile.weekdaySeen, cell));
   const weekdayOffW = within(Math.max(mostW, TIMES_MAX * nextW), usedW - nextW) - addsW;
   return {
@@ -83,6 +91,20 @@ export function learnHour(profile: BaseProfile, at: LocalHour, powerW: number): 
       Math.min(WEEKDAY_SEEN_MAX - 1, numberAt(profile.weekdaySeen, cell) + 1),
     ),
   };
+}
+
+/** The same of an hour of which only this much is known: a mean that may be right stays. */
+export function learnHourBetween(
+  profile: BaseProfile,
+  at: LocalHour,
+  { leastW, mostW }: { readonly leastW: number; readonly mostW: number },
+): BaseProfile {
+  const seen = numberAt(profile.seen, at.hour);
+  const meanW = numberAt(profile.meanW, at.hour);
+  if (seen >= KNOWN_SEEN && meanW >= leastW && meanW <= mostW) return profile;
+  const middleW = (leastW + mostW) / 2;
+  const powerW = seen === 0 ? middleW : Math.min(mostW, Math.max(leastW, meanW));
+  return learned(profile, at, { powerW, doubtW: mostW - middleW });
 }
 
 /** Every hour of the day has been seen often enough to be relied upon. */

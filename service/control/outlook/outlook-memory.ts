@@ -13,6 +13,10 @@ export interface Gathered {
   /** Time in which everyday use was known, and its sum. */
   readonly baseMs: number;
   readonly baseWms: number;
+  /** Time in which nobody knew whether some load drew, and the sum as if each did, or none. */
+  readonly doubtMs: number;
+  readonly doubtLeastWms: number;
+  readonly doubtMostWms: number;
   /** Time in which every array told its power, and the sum of them. */
   readonly arraysMs: number;
   readonly arraysWms: number;
@@ -26,12 +30,15 @@ export interface Gathered {
   readonly heldWms: number;
 }
 
-/** Everyday use of the hour that runs. */
+/** Everyday use of the hour that runs: known, and in doubt as above. */
 export interface HourSum {
   readonly localDay: number;
   readonly hour: number;
   readonly ms: number;
   readonly wms: number;
+  readonly doubtMs: number;
+  readonly doubtLeastWms: number;
+  readonly doubtMostWms: number;
 }
 
 /** From now to the next sunset. */
@@ -73,6 +80,9 @@ export function nothingGathered(nowMs: number): Gathered {
     sinceMs: nowMs,
     baseMs: 0,
     baseWms: 0,
+    doubtMs: 0,
+    doubtLeastWms: 0,
+    doubtMostWms: 0,
     arraysMs: 0,
     arraysWms: 0,
     freeMs: 0,

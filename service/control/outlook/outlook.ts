@@ -10,9 +10,10 @@ import type { LoadMemory } from "../memory.ts";
 import type { Observation, Reading } from "../observation.ts";
 import type { ControlSettings } from "../settings.ts";
 import type { SocEstimate } from "../state-of-charge.ts";
+import { doubtfulW } from "../thermostat.ts";
 import { learnAcceptance } from "./acceptance-table.ts";
 import type { SeenAcceptance } from "./acceptance-table.ts";
-import { HOURS, isBaseKnown, learnHour } from "./base-profile.ts";
+import { HOURS, isBaseKnown, learnHour, learnHourBetween } from "./base-profile.ts";
 import type { BaseProfile, LocalHour } from "./base-profile.ts";
 import { clearDaysAt, clearPowerAt, placeInDay } from "./clear-days.ts";
 import type { ClearDays } from "./clear-days.ts";
@@ -100,13 +101,20 @@ function gather(sums: Gathered, observation: Observation, input: OutlookInput): 
   }
   const isHeld = estimate.charge.isAtSetpoint && batteryPowerW !== null;
   const wholeMs = isWhole ? dtMs : 0;
+  const doubtDcW = doubtfulW(input.loads, settings.loads) / settings.inverter.efficiencyFraction;
+  const baseW = basePowerW ?? 0;
+  const knownMs = basePowerW === null || doubtDcW > 0 ? 0 : dtMs;
+  const doubtMs = basePowerW === null || doubtDcW === 0 ? 0 : dtMs;
   const generator = observation.isGeneratorRunning;
   // Beside a generator the battery may be full of fuel: what the arrays give says nothing.
   const isFree = !site.isCurtailed && !(generator.quality === "fresh" && generator.value);
   return {
     sinceMs: sums.sinceMs,
-    baseMs: basePowerW === null ? sums.baseMs : sums.baseMs + dtMs,
-    baseWms: sums.baseWms + (basePowerW ?? 0) * dtMs,
+    baseMs: sums.baseMs + knownMs,
+    baseWms: sums.baseWms + baseW * knownMs,
+    doubtMs: sums.doubtMs + doubtMs,
+    doubtLeastWms: sums.doubtLeastWms + baseW * doubtMs,
+    doubtMostWms: sums.doubtMostWms + (baseW + doubtDcW) * doubtMs,
     arraysMs: sums.arraysMs + wholeMs,
     arraysWms: sums.arraysWms + arraysW * wholeMs,
     freeMs: isFree ? sums.freeMs + wholeMs : sums.freeMs,
@@ -163,15 +171,27 @@ function baseAfter(
 ): { readonly base: BaseProfile; readonly hour: HourSum } {
   const now = hourOfMiddle({ localDay, localMinute }, monotonicMs - gathered.sinceMs);
   const isSame = hour?.localDay === localDay && hour.hour === now.hour;
-  const { baseMs, baseWms } = gathered;
-  if (isSame) {
-    const ms = hour.ms + baseMs;
-    const wms = hour.wms + baseWms;
-    return { base, hour: { localDay: now.localDay, hour: now.hour, ms, wms } };
-  }
-  const next = { localDay: now.localDay, hour: now.hour, ms: baseMs, wms: baseWms };
-  if (hour === null || hour.ms < HOUR_SEEN_MIN_MS) return { base, hour: next };
-  return { base: learnHour(base, hour, hour.wms / hour.ms), hour: next };
+  const before = isSame ? hour : null;
+  const next = {
+    localDay: now.localDay,
+    hour: now.hour,
+    ms: (before?.ms ?? 0) + gathered.baseMs,
+    wms: (before?.wms ?? 0) + gathered.baseWms,
+    doubtMs: (before?.doubtMs ?? 0) + gathered.doubtMs,
+    doubtLeastWms: (before?.doubtLeastWms ?? 0) + gathered.doubtLeastWms,
+    doubtMostWms: (before?.doubtMostWms ?? 0) + gathered.doubtMostWms,
+  };
+  return { base: isSame || hour === null ? base : withHour(base, hour), hour: next };
+}
+
+/** Minutes in doubt count only where there are too few others, and only as far as they say. */
+function withHour(base: BaseProfile, hour: HourSum): BaseProfile {
+  const { ms, wms, doubtMs, doubtLeastWms, doubtMostWms } = hour;
+  if (ms >= HOUR_SEEN_MIN_MS) return learnHour(base, hour, wms / ms);
+  const allMs = ms + doubtMs;
+  if (allMs < HOUR_SEEN_MIN_MS) return base;
+  const leastW = Math.max(0, (wms + doubtLeastWms) / allMs);
+  return learnHourBetween(base, hour, { leastW, mostW: (wms + doubtMostWms) / allMs });
 }
 
 /** The hour in which most of the minutes that end now lie. */

@@ -4,6 +4,7 @@ import {
   expectedBaseW,
   isBaseKnown,
   learnHour,
+  learnHourBetween,
   NO_BASE,
 } from "../../../service/control/outlook/base-profile.ts";
 import type { BaseProfile } from "../../../service/control/outlook/base-profile.ts";
@@ -58,5 +59,44 @@ describe("everyday use", () => {
     const usedW = expectedBaseW(profile, { localDay: 3, hour: 0 });
     expect(usedW).toBeGreaterThanOrEqual(0);
     expect(usedW).toBeLessThanOrEqual(1e6);
+  });
+});
+
+describe("an hour of which only bounds are known", () => {
+  const at = { localDay: 20, hour: 9 };
+  const between = (profile: BaseProfile, leastW: number, mostW: number) =>
+    learnHourBetween(profile, at, { leastW, mostW });
+
+  it("leaves a mean that may be right as it is", () => {
+    const quiet = learned(20, () => 300);
+    for (const [leastW, mostW] of [
+      [300, 800],
+      [0, 300],
+      [299, 301],
+    ] as const) {
+      expect(between(quiet, leastW, mostW)).toBe(quiet);
+    }
+  });
+
+  it("moves a mean that cannot be right towards the nearer bound", () => {
+    const quiet = learned(20, () => 300);
+    const after = between(quiet, 400, 900);
+    expect(after.meanW).toEqual(learnHour(quiet, at, 400).meanW);
+    expect(baseSpreadW(after, 9)).toBeCloseTo(25, 9);
+    expect(expectedBaseW(between(quiet, 0, 250), at)).toBeLessThan(300);
+    expect(expectedBaseW(between(quiet, 301, 900), at)).toBeGreaterThan(300);
+  });
+
+  it("that was never seen is taken for the middle, with all the doubt that there is", () => {
+    const once = between(NO_BASE, 200, 1200);
+    expect(expectedBaseW(once, at)).toBe(700);
+    expect(baseSpreadW(once, 9)).toBe(500);
+    const twice = between(once, 0, 600);
+    expect(twice.meanW[9]).toBe(650);
+    expect(baseSpreadW(twice, 9)).toBe(400);
+    // What is known then soon outweighs it.
+    let known = twice;
+    for (let day = 0; day < 10; day += 1) known = learnHour(known, at, 200);
+    expect(expectedBaseW(known, at)).toBeLessThan(320);
   });
 });

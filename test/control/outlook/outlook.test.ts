@@ -43,6 +43,53 @@ describe("at first", () => {
   });
 });
 
+describe("what nobody knows of a load", () => {
+  const sockets = {
+    maximumW: 1000,
+    warnMs: 0,
+    finishGraceMs: 0,
+    hasRequest: false,
+    requestMs: 0,
+  };
+  /** On from morning on, except for the last minutes of each hour after noon. */
+  function meansW(actualW: number): readonly number[] {
+    const settings = outlookSite({ loads: [load({ stagesW: [1000], sockets, minRunMs: 0 })] });
+    const days = liveIn(settings, 4 * DAY_MINUTES, {
+      ...CLEAR_DAYS,
+      startFraction: 0.97,
+      over: (seen, minute) => {
+        const { value } = seen.inverter.powerW;
+        const isOn = value > 1000;
+        const minuteOfDay = minute % DAY_MINUTES;
+        const isRequested = minuteOfDay < 12 * 60 || minuteOfDay % 60 < 30;
+        const [first] = seen.loads;
+        return {
+          ...seen,
+          inverter: { ...seen.inverter, powerW: fresh(isOn ? value - 1000 + actualW : value) },
+          loads: [
+            { ...first!, request: isRequested ? "release" : "hold", requestForMs: 3_600_000 },
+          ],
+        };
+      },
+    });
+    const noon = days.filter(({ minute }) => minute % DAY_MINUTES === 11 * 60 + 30);
+    expect(noon.at(-1)!.decision.loadStages).toEqual([1]);
+    return days.at(-1)!.memory.outlook.base.meanW;
+  }
+
+  it("counts neither as everyday use nor against it, as far as other minutes tell", () => {
+    const quietW = 300 / 0.92 + 35;
+    for (const actualW of [0, 1000]) {
+      const meanW = meansW(actualW);
+      // Half of the hour without it tells all.
+      for (const hour of [2, 13, 14, 15]) expect(meanW[hour]).toBeCloseTo(quietW, 3);
+      // Never without it: between all of it and nothing.
+      const [least, most] = [quietW - (1000 - actualW) / 0.92, quietW + actualW / 0.92];
+      expect(meanW[11]).toBeCloseTo((Math.max(0, least) + most) / 2, 3);
+    }
+  });
+});
+
 describe("by day", () => {
   it("the curve falls far below the target on a clear morning and is back at it by sunset", () => {
     const morning = at(lived, 4, 9).decision.site;
