@@ -1,6 +1,5 @@
 /** `bywash report`: what a week or a day came to, whether the service runs or not. */
 import { Command } from "commander";
-import { systemClock } from "../clock.ts";
 import { UserError } from "../errors.ts";
 import type { Reader } from "../history/reading/reader.ts";
 import type { Period } from "../look-back/look-back.ts";
@@ -39,6 +38,7 @@ async function run(flags: ReportFlags): Promise<void> {
   const { createLocalCalendar } = await import("../../config/local-calendar.ts");
   const { openReader } = await import("../history/reading/reader.ts");
   const { DATABASE_FILE } = await import("../history/scribe.ts");
+  const { systemClock } = await import("../clock.ts");
   const { lookBack } = await import("../look-back/look-back.ts");
   const site = loadSite({ path: flags.config, overrides: flags.set });
   const nowMs = systemClock.wallMs();

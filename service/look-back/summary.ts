@@ -23,7 +23,8 @@ function incompleteText({ period, totals, gaps }: Figures): string {
   if (isWhole) return "";
   const over = isOver ? "" : `This ${kind} is not over yet. `;
   const missing = gaps.reduce((sum, { minutes }) => sum + minutes, 0);
-  const gap = missing === 0 ? "" : `, ${spanText(missing)} of it so far are missing`;
+  const when = isOver ? "" : " so far";
+  const gap = missing === 0 ? "" : `, ${spanText(missing)}${when} are missing`;
   return `${over}Only ${percentText(totals.coveredFraction)} of it was recorded${gap}.`;
 }
 

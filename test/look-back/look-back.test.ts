@@ -221,7 +221,7 @@ test("an incomplete week says so, and when nothing was recorded", () => {
   const recordedMin = 2 * 1_440 - 92;
   expect(report.totals.coveredFraction).toBeCloseTo(recordedMin / (7 * 1_440), 4);
   expect(report.summary).toMatch(
-    /^This week is not over yet\. Only 27\.6 % of it was recorded, 28 h 30 min of it so far are/u,
+    /^This week is not over yet\. Only 27\.6 % of it was recorded, 28 h 30 min so far are missing/u,
   );
   // One that is over, but was not recorded to its end.
   const later = reported(path, period)!;

@@ -45,7 +45,7 @@ test("a week is told in 80 columns, the paragraph first", async () => {
   expect({ code, stderr }).toEqual({ code: 0, stderr: "" });
   const [heading, , first] = stdout.split("\n");
   expect(heading).toMatch(/: week 2026-W10, 2026-03-02 to 2026-03-08$/u);
-  expect(first).toMatch(/^Only 28\.5 % of it was recorded, 120 h of it so far are missing\./u);
+  expect(first).toMatch(/^Only 28\.5 % of it was recorded, 120 h are missing\./u);
   expect(stdout).toMatch(/^Tue 2026-03-03 +24\.0 +24\.0 +0\.0 +2\.4 +90 % +- +0\.0 +0$/mu);
   expect(stdout.split("\n").filter((line) => line.length > 80)).toEqual([]);
 });
