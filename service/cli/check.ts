@@ -47,9 +47,9 @@ Examples:
 --live only listens, and ends when all signals are there, with 0; with 1 if one
 is missing or cannot be used. --switch asks the running service to switch a load
 on for about 20 s and off again, under all its interlocks and limits, while
-somebody stands by it and can switch it off at its breaker; on a terminal it asks
-for a "yes" first. It proves the switch, not the wiring: that is for a licensed
-electrician under local codes.`;
+somebody stands by it and can switch it off at its breaker; on a terminal it
+asks for a "yes" first. It proves the switch, not the wiring: that is for a
+licensed electrician under local codes.`;
 
 async function check(options: CheckOptions): Promise<void> {
   const { loadSite } = await import("../../config/load.ts");

@@ -67,7 +67,12 @@ export async function listenLive(options: ListenOptions): Promise<LiveReport> {
     const refused = await ear.open(table.topics);
     if (refused === null) throw new Error(unreachable(access, ear.connection.trouble()));
     const hidden = await wide.open(["#"]);
-    const heard = { control: site.control, traffic: own, refused: new Set(refused) };
+    const heard = {
+      control: site.control,
+      traffic: own,
+      username: access.username,
+      refused: new Set(refused),
+    };
     const startMs = clock.monotonicMs();
     await untilHeard(options, table, heard);
     const isHidden = hidden === null || hidden.length > 0;

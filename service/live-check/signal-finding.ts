@@ -2,6 +2,7 @@
 import { hasWildcard, isCovered } from "../../config/topic-filters.ts";
 import type { Decoding, FeedSettings } from "../../config/site-settings.ts";
 import type { ControlSettings } from "../control/settings.ts";
+import { nearestWord } from "../../config/suggestions.ts";
 import { isMisread } from "../signal-advice.ts";
 import { signalView } from "../state-view.ts";
 import type { SignalStateView } from "../state-view.ts";
@@ -44,6 +45,8 @@ export interface Heard {
   readonly traffic: Traffic;
   /** Topics on the broker that nothing reads; null: it did not let us hear them. */
   readonly others: readonly string[] | null;
+  /** As whom the broker knows us; null: it asks nobody. */
+  readonly username: string | null;
   /** Of those that are read, those to which the broker does not let us listen. */
   readonly refused: ReadonlySet<string>;
 }
@@ -157,13 +160,17 @@ function notesOf(feed: FeedSettings, { view, state, heard }: Case): readonly str
   }
 }
 
-function nearbyNotes({ topic }: FeedSettings, { others, traffic }: Heard): readonly string[] {
-  if (others === null) return [NOT_HEARD];
-  // A topic that another signal is read from is named only where no unread one is near.
+function nearbyNotes({ topic }: FeedSettings, heard: Heard): readonly string[] {
+  const { others, traffic, username } = heard;
+  // Brokers agree to a subscription, and keep from it what their rules do not let this user read.
+  const rules = username === null ? "" : `; or its access rules keep it from ${username}`;
+  if (others === null) return [`${NOT_HEARD}${rules}`];
+  // One that another signal is read from is named only where it looks like a slip.
+  const slip = nearestWord(topic, traffic.topics());
   const unread = nearestNames(topic, others);
-  const near = unread.length > 0 ? unread : nearestNames(topic, traffic.topics());
-  if (near.length === 0) return [`nothing came on ${topic}, nor on a topic like it`];
-  return [`nothing came on ${topic}; heard instead: ${near.map(shown).join(", ")}`];
+  const near = unread.length > 0 || slip === undefined ? unread : [slip];
+  if (near.length === 0) return [`nothing came on ${topic}, nor on a topic like it${rules}`];
+  return [`nothing came on ${topic}; heard instead: ${near.map(shown).join(", ")}${rules}`];
 }
 
 const NOT_HEARD = "the broker lets us hear no other topics, so that none like it can be named";

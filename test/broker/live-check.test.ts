@@ -8,7 +8,9 @@ import { bywash } from "../support/command-line.ts";
 import { startDemo } from "../support/demo-process.ts";
 import type { DemoProcess } from "../support/demo-process.ts";
 import { freePort } from "../support/free-port.ts";
-import { startMosquitto } from "../support/mosquitto.ts";
+import { mosquittoPassword } from "../support/mosquitto-password.ts";
+import { CONFIG_FOLDER } from "../support/mosquitto-process.ts";
+import { startMosquitto, startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
 import { createStranger } from "../support/stranger.ts";
 import type { Stranger } from "../support/stranger.ts";
@@ -101,7 +103,7 @@ describe("on Mosquitto", () => {
     said["shed/controller"] = { stage: "boost" };
     delete said["shed/cooler"];
     await shed.say("shed/cooler", "0", true);
-    const { code, stdout, stderr } = await live("--for", "5 s", "--json");
+    const { code, stdout, stderr } = await live("--for", "10 s", "--json");
     expect({ code, stderr }).toEqual({ code: 1, stderr: "" });
     const answer = answered(stdout);
     expect(answer.ok).toBe(true);
@@ -127,6 +129,78 @@ describe("on Mosquitto", () => {
     expect(stdout.replace(/\s+/gu, " ")).toMatch(
       /The powers do not add up: 1\.\d+ kW are unexplained\. They would if: battery\.current has/u,
     );
+  });
+});
+
+describe("with access rules", () => {
+  /** As the service's own user, who may hear all of the shed but this. */
+  const RULES = [
+    "user bywash",
+    "topic deny shed/roof/w",
+    "topic read shed/#",
+    "user devices",
+    "topic write shed/#",
+    "",
+  ];
+  let broker: Mosquitto;
+  let shed: Stranger;
+  let speaking: NodeJS.Timeout;
+
+  beforeAll(async () => {
+    const port = await freePort();
+    const conf = [
+      `listener ${port} 127.0.0.1`,
+      "persistence false",
+      "log_dest stderr",
+      `password_file ${CONFIG_FOLDER}/passwords`,
+      `acl_file ${CONFIG_FOLDER}/acl`,
+      "",
+    ];
+    const passwords = ["bywash", "devices"].map((user) => mosquittoPassword(user, `of-${user}`));
+    const files = {
+      "mosquitto.conf": conf.join("\n"),
+      acl: RULES.join("\n"),
+      passwords: passwords.join(""),
+    };
+    broker = await startWithFiles({ port, files });
+    writeFileSync(join(folder, "password"), "of-bywash\n", { mode: 0o600 });
+    const devices = { username: "devices", password: "of-devices", topics: [] };
+    shed = await createStranger(broker.url, devices);
+    speaking = setInterval(() => {
+      for (const [topic, value] of Object.entries(SPOKEN)) {
+        void shed.say(topic, JSON.stringify(value).replace(/^"|"$/gu, ""));
+      }
+    }, 200);
+  });
+  afterAll(async () => {
+    clearInterval(speaking);
+    await shed.end();
+    await broker.stop();
+  });
+
+  const live = (...more: readonly string[]) => {
+    const entry = `username: bywash, passwordFile: ${join(folder, "password")}`;
+    return check("--set", `broker={url: '${broker.url}', ${entry}}`, "--for", "10 s", ...more);
+  };
+
+  test("it enters as the service would, and says what it may not hear", async () => {
+    const { code, stdout, stderr } = await live("--json");
+    expect({ code, stderr }).toEqual({ code: 1, stderr: "" });
+    const answer = answered(stdout);
+    const roof = found(answer, "array.roof.power");
+    expect(roof).toMatchObject({ state: "missing", isFine: false });
+    expect(roof.notes).toEqual([
+      "nothing came on shed/roof/w, nor on a topic like it; or its access rules keep it from bywash",
+    ]);
+    const others = answer.live.signals.filter((one) => one !== roof);
+    expect(others.filter(({ isFine }) => !isFine)).toEqual([]);
+  });
+
+  test("a wrong password is told", async () => {
+    writeFileSync(join(folder, "password"), "of-somebody\n");
+    const { code, stderr } = await live();
+    expect(code).toBe(1);
+    expect(stderr.replace(/\s+/gu, " ")).toMatch(/cannot be heard: the broker .*password/u);
   });
 });
 

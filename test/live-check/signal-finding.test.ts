@@ -21,7 +21,13 @@ function listen(signal: SignalSettings, over: Partial<Heard> = {}) {
       say(topic, said, isRetained);
     },
     found(): LiveSignal {
-      const heard = { control: testControl(), traffic, others: [], refused: new Set<string>() };
+      const heard = {
+        control: testControl(),
+        traffic,
+        others: [],
+        username: null,
+        refused: new Set<string>(),
+      };
       return liveSignal(table.views()[0]!, { ...heard, ...over });
     },
   };
@@ -79,6 +85,10 @@ describe("one that never came", () => {
       "nothing came on shed/battery; heard instead: shed/batery",
     ],
     [{ others: ["x/y"] }, "nothing came on shed/battery, nor on a topic like it"],
+    [
+      { others: ["x/y"], username: "bywash" },
+      "nothing came on shed/battery, nor on a topic like it; or its access rules keep it from bywash",
+    ],
     [
       { others: null },
       "the broker lets us hear no other topics, so that none like it can be named",
@@ -172,7 +182,13 @@ describe("one that cannot be read names what was said", () => {
     };
     traffic.note(message, clock.monotonicMs());
     table.receive(message);
-    const heard = { control: testControl(), traffic, others: [], refused: new Set<string>() };
+    const heard = {
+      control: testControl(),
+      traffic,
+      others: [],
+      username: null,
+      refused: new Set<string>(),
+    };
     expect(liveSignal(table.views()[0]!, heard)).toMatchObject({ state: "unreadable", notes: [] });
   });
 });
