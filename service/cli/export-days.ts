@@ -96,7 +96,7 @@ function columnsOf(names: readonly string[], options: ExportOptions): Map<string
   add(hasBase, "base_load_w", ({ basePowerW }) => basePowerW);
   add(known.has("generatorPowerW"), "generator_power_w", (table) => table.generatorPowerW);
   for (const id of loadIds(names)) {
-    add(true, `load_${id}_w`, ({ loads }) => loads.get(id)?.powerW ?? []);
+    add(true, `load_${id}_w`, ({ loads }) => loads.get(id)?.allottedW ?? []);
     add(known.has(`loads.${id}.tankTemperatureC`), `tank_${id}_c`, ({ loads, minutes }) => {
       return loads.get(id)?.tankTemperatureC ?? minutes.map(() => null);
     });

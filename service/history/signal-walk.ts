@@ -5,6 +5,7 @@
  * has them.
  */
 import type { Decision } from "../control/decision.ts";
+import type { Memory } from "../control/memory.ts";
 import type { Observation } from "../control/observation.ts";
 import type { ControlSettings } from "../control/settings.ts";
 
@@ -30,9 +31,14 @@ const ASKED_CODES: ReadonlySet<string> = new Set(["running-asked", "running-to-b
 
 /** Only what could be acted upon: fresh readings, and what the core knew. */
 export function figuresOf(
-  { observation, decision }: { readonly observation: Observation; readonly decision: Decision },
+  tick: {
+    readonly observation: Observation;
+    readonly memory: Pick<Memory, "loads">;
+    readonly decision: Decision;
+  },
   ids: ListIds,
 ): Figure[] {
+  const { observation, memory, decision } = tick;
   const figures: Figure[] = [];
   for (const [key, value] of Object.entries(observation)) {
     walk(figures, { value, name: key, list: ids[key] }, ids);
@@ -44,6 +50,12 @@ export function figuresOf(
     const id = ids["loads"]?.[index] ?? String(index);
     add(figures, `decision.loads.${id}.stage`, stage);
     add(figures, `decision.loads.${id}.allottedW`, decision.loadPowersW[index]);
+    // A meter has a figure of its own; without one it is what is told of the load.
+    if (observation.loads[index]?.powerW.quality !== "fresh") {
+      const rests = memory.loads[index]?.draw.thermostat.drawing === "rests";
+      const drawnW = rests ? 0 : decision.loadPowersW[index];
+      add(figures, `decision.loads.${id}.drawnW`, drawnW);
+    }
     // Left out where it is not so: hardly any minute has it.
     const code = decision.verdicts[index]?.code ?? "";
     if (ASKED_CODES.has(code)) add(figures, `decision.loads.${id}.isAsked`, true);

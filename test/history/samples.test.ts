@@ -67,7 +67,7 @@ it("names figures by the ids of the settings, and takes fresh readings alone", (
     ...tick.observation,
     inverter: { ...tick.observation.inverter, temperatureC: lost(80), isFaulty: fresh(true) },
   };
-  const figures = figuresOf({ observation, decision: tick.decision }, listIds(settings));
+  const figures = figuresOf({ ...tick, observation }, listIds(settings));
   const byName = new Map(figures.map(({ name, value }) => [name, value]));
   expect(byName.size).toBe(figures.length);
   expect(byName.get("battery.socFraction")).toBe(0.97);
@@ -79,4 +79,26 @@ it("names figures by the ids of the settings, and takes fresh readings alone", (
   expect(byName.has("inverter.temperatureC")).toBe(false);
   expect(byName.has("battery.temperatureC")).toBe(false);
   expect([...byName.keys()].filter((name) => /\bageMs|wallMs|localDay/.test(name))).toEqual([]);
+});
+
+it("takes what a load without a meter draws for what is told of it, and leaves a meter's out", () => {
+  const tick = createShed().tick();
+  const ids = listIds(settings);
+  const drawn = (drawing: "draws" | "rests" | "unknown", powerW = lost(0)) => {
+    const loads = tick.memory.loads.map((load) => {
+      const thermostat = { ...load.draw.thermostat, drawing };
+      return { ...load, draw: { ...load.draw, thermostat } };
+    });
+    const observation = {
+      ...tick.observation,
+      loads: tick.observation.loads.map((seen) => ({ ...seen, powerW })),
+    };
+    const decision = { ...tick.decision, loadPowersW: loads.map(() => 750) };
+    const figures = figuresOf({ observation, memory: { ...tick.memory, loads }, decision }, ids);
+    return figures.find(({ name }) => name === "decision.loads.spring-pump.drawnW")?.value;
+  };
+  expect(drawn("draws")).toBe(750);
+  expect(drawn("unknown")).toBe(750);
+  expect(drawn("rests")).toBe(0);
+  expect(drawn("rests", fresh(740))).toBeUndefined();
 });

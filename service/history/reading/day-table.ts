@@ -3,8 +3,10 @@ import type { ControlSettings } from "../../control/settings.ts";
 import type { Column, Minutes } from "./minutes.ts";
 
 export interface LoadColumns {
-  /** What its meter says, else what it was allotted. [W] AC */
+  /** Its meter, else what was told of it, else (of older days) what it was allotted. [W] AC */
   readonly powerW: Column;
+  /** What its meter says, else what it was allotted. [W] AC */
+  readonly allottedW: Column;
   /** It ran because a person, or its own deadline, wanted it so. */
   readonly isAsked: readonly boolean[];
   /** It stayed off because a person had asked for that. */
@@ -83,12 +85,14 @@ function loadColumns({ means }: Minutes, none: Column): Map<string, LoadColumns>
   const entries = [...ids].sort().map((id) => {
     const metered = means.get(`loads.${id}.powerW`) ?? none;
     const allotted = means.get(`decision.loads.${id}.allottedW`) ?? none;
-    const powerW = metered.map((value, place) => value ?? allotted[place] ?? null);
+    const drawn = means.get(`decision.loads.${id}.drawnW`) ?? none;
+    const allottedW = metered.map((value, place) => value ?? allotted[place] ?? null);
+    const powerW = metered.map((value, place) => value ?? drawn[place] ?? allottedW[place] ?? null);
     const tankTemperatureC = means.get(`loads.${id}.tankTemperatureC`) ?? null;
     const isSo = (name: string): boolean[] =>
       (means.get(`decision.loads.${id}.${name}`) ?? none).map((share) => share !== null);
     const [isAsked, isHeldOff] = [isSo("isAsked"), isSo("isHeldOff")];
-    return [id, { powerW, isAsked, isHeldOff, tankTemperatureC }] as const;
+    return [id, { powerW, allottedW, isAsked, isHeldOff, tankTemperatureC }] as const;
   });
   return new Map(entries);
 }

@@ -82,18 +82,18 @@ describe("an hour of which only bounds are known", () => {
     const quiet = learned(20, () => 300);
     const after = between(quiet, 400, 900);
     expect(after.meanW).toEqual(learnHour(quiet, at, 400).meanW);
-    expect(baseSpreadW(after, 9)).toBeCloseTo(25, 9);
+    expect(baseSpreadW(after, 9)).toBeCloseTo(10, 9);
     expect(expectedBaseW(between(quiet, 0, 250), at)).toBeLessThan(300);
     expect(expectedBaseW(between(quiet, 301, 900), at)).toBeGreaterThan(300);
   });
 
-  it("that was never seen is taken for the middle, with all the doubt that there is", () => {
+  it("that was never seen is taken for near the least, with a doubt of its own", () => {
     const once = between(NO_BASE, 200, 1200);
-    expect(expectedBaseW(once, at)).toBe(700);
-    expect(baseSpreadW(once, 9)).toBe(500);
-    const twice = between(once, 0, 600);
-    expect(twice.meanW[9]).toBe(650);
-    expect(baseSpreadW(twice, 9)).toBe(400);
+    expect(expectedBaseW(once, at)).toBe(400);
+    expect(baseSpreadW(once, 9)).toBe(200);
+    const twice = between(once, 500, 700);
+    expect(twice.meanW[9]).toBe(450);
+    expect(baseSpreadW(twice, 9)).toBe(150);
     // What is known then soon outweighs it.
     let known = twice;
     for (let day = 0; day < 10; day += 1) known = learnHour(known, at, 200);
