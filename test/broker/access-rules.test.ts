@@ -1,13 +1,18 @@
 /** The broker's configuration as shipped in deploy/, in a real Mosquitto, with its four users. */
-import { readFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
 import { connectAsync } from "mqtt";
 import type { MqttClient } from "mqtt";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { NO_TLS_FILES } from "../../service/broker/access.ts";
 import { freePort } from "../support/free-port.ts";
 import { mosquittoPassword } from "../support/mosquitto-password.ts";
 import { makeAuthority, makeCertificate } from "../support/certificates.ts";
 import { startWithFiles } from "../support/mosquitto.ts";
 import type { Mosquitto } from "../support/mosquitto.ts";
+import { runDaemon } from "../support/running-daemon.ts";
+import { testBroker, testSite } from "../support/site.ts";
 
 const USERS = ["bywash", "devices", "onlooker", "keeper"] as const;
 type User = (typeof USERS)[number];
@@ -29,7 +34,7 @@ const SHIPPED: readonly Shipped[] = [
 ];
 
 const authority = makeAuthority("authority");
-const server = makeCertificate(authority, { name: "broker", hosts: ["127.0.0.1"] });
+const server = makeCertificate(authority, { name: "broker", hosts: ["127.0.0.1", "shed.example"] });
 const own = makeCertificate(authority, { name: "device" });
 
 describe.each(SHIPPED)("deploy/$name, with $takenIn taken in", ({ name, scheme, takenIn }) => {
@@ -133,6 +138,37 @@ describe.each(SHIPPED)("deploy/$name, with $takenIn taken in", ({ name, scheme, 
       await daemon!.client.publishAsync("bywash/malga/event", "after", { qos: 1 });
       await daemon!.until("bywash/malga/event after");
       expect(daemon!.heard).toEqual(["shed/pump after", "bywash/malga/event after"]);
+    });
+
+    // Last: what it publishes is kept by the broker, and would be heard by those after it.
+    test("lets the service in, whose commands reach the devices", async () => {
+      const folder = mkdtempSync(join(tmpdir(), "bywash-access-"));
+      const file = (fileName: string, text: string): string => {
+        const path = join(folder, fileName);
+        writeFileSync(path, text, { mode: 0o600 });
+        return path;
+      };
+      const tlsFiles = {
+        caFile: file("authority.pem", authority.certificate),
+        certificateFile: file("own.pem", own.certificate),
+        keyFile: file("own.key", own.key),
+        serverName: "shed.example",
+      };
+      const site = testSite({
+        broker: {
+          ...testBroker(url),
+          username: "bywash",
+          passwordFile: file("bywash.password", "secret-bywash"),
+          tls: scheme === "mqtts" ? tlsFiles : NO_TLS_FILES,
+        },
+      });
+      const devices = await listen("devices");
+      const { daemon, core, tickUntil } = await runDaemon(site);
+      core.want({ loadStages: [2, 1], panelsClosed: [true] });
+      await tickUntil(({ isBrokerConnected }) => isBrokerConnected);
+      await devices.until("shed/pump/set 1");
+      await daemon.stop();
+      rmSync(folder, { recursive: true });
     });
   });
 });

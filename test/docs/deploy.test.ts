@@ -85,6 +85,35 @@ describe("what is shipped", () => {
     }
   });
 
+  it("reaches the broker over TLS by the second compose file, with every file that it names", () => {
+    const config = read("deploy/mosquitto-tls.conf");
+    const overlay = read("deploy/compose-tls.yaml");
+    interface Composed {
+      readonly services: Record<"broker" | "bywash", { volumes: string[]; ports?: string[] }>;
+    }
+    const base = (parse(read("deploy/compose.yaml")) as Composed).services;
+    const { broker, bywash } = (parse(overlay) as Composed).services;
+    // Of two volumes at one place the later file's counts.
+    const volumes = [...base.broker.volumes, ...broker.volumes].map((line) => line.split(":"));
+    const mounts = new Map(volumes.map(([from = "", at = ""]) => [at, from]));
+    expect(mounts.get("/mosquitto/config/mosquitto.conf")).toBe("./mosquitto-tls.conf");
+    const named = config.match(/(?<=file )\/mosquitto\/\S+/gu) ?? [];
+    expect(named).toHaveLength(5);
+    for (const path of named) expect([path, mounts.has(path)]).toEqual([path, true]);
+    const port = /^listener (\d+)$/mu.exec(config)?.[1] ?? "";
+    expect(broker.ports).toEqual([`\${BROKER_TLS_PORT:-${port}}:${port}`]);
+    const kept = read(".gitignore").split("\n");
+    for (const secret of ["server.key", "passwords", "bywash.password"]) {
+      expect(kept).toContain(`deploy/${secret}`);
+    }
+    // The settings that its head tells, as a site would have them.
+    const told = /^# {8}broker:\n(?:^# {10}.*\n)+/mu.exec(overlay)?.[0].replaceAll(/^# {8}/gmu, "");
+    const whole = read(`${EXAMPLES}/malga.yaml`).replace(/^broker:\n(?: .*\n)+/mu, told ?? "");
+    const site = parseSite({ text: whole, fileName: "/etc/bywash/site.yaml", overrides: [] });
+    expect(site.broker).toMatchObject({ url: `mqtts://broker:${port}`, username: "bywash" });
+    expect(bywash.volumes).toEqual([`./authority.pem:${site.broker.tls.caFile}:ro`]);
+  });
+
   it("asks for health on the port that the settings have by default", () => {
     const { port } = parseSite({
       text: read(`${EXAMPLES}/malga.yaml`),
