@@ -31,6 +31,22 @@ export interface FormatChoice {
 const LITRES_PER_US_GALLON = 3.785411784;
 /** Quantities in the service's sentences: a number, one space, a unit. */
 const IN_WORDS = /(-?\d+(?:\.\d+)?) (°C|L\/min)/gu;
+/** The space in any quantity, in whichever unit. */
+const BEFORE_UNIT = new RegExp(
+  "(?<=\\d) (?=(?:%|°[CF]|(?:L|gal)/min|gal|m?V|k?VA|k?Wh?|Ah|m?A|Hz|K|L|h|min|s|d)" +
+    "(?![\\p{L}\\d/]))",
+  "gu",
+);
+const NO_BREAK = "\u00A0";
+
+/** Text of the service or of the settings, with each number and its unit on one line. */
+export function unbroken(text: string): string {
+  return text.replace(BEFORE_UNIT, NO_BREAK);
+}
+
+function joined(number: string, unit: string): string {
+  return `${number}${NO_BREAK}${unit}`;
+}
 
 interface Converted {
   readonly value: number;
@@ -54,8 +70,8 @@ export function createFormat({ locale, timeZone, units }: FormatChoice): Format 
   const [whole, tenths, hundredths] = [digits(0), digits(1), digits(2)];
   const unit = (value: number, name: string): string =>
     Math.abs(value) < KILO
-      ? `${whole.format(value)} ${name}`
-      : `${hundredths.format(Math.round(value / 10) / 100)} k${name}`;
+      ? joined(whole.format(value), name)
+      : joined(hundredths.format(Math.round(value / 10) / 100), `k${name}`);
   const clock = new Intl.DateTimeFormat(locale, {
     timeZone,
     hour: "2-digit",
@@ -79,32 +95,37 @@ export function createFormat({ locale, timeZone, units }: FormatChoice): Format 
     date: (text) => dateAlone.format(new Date(`${text}T12:00:00Z`)),
     power: (powerW) => unit(powerW, "W"),
     energy: (energyWh) => unit(energyWh, "Wh"),
-    share: (fraction) => `${tenths.format(fraction * 100)} %`,
-    voltage: (voltageV) => `${hundredths.format(voltageV)} V`,
+    share: (fraction) => joined(tenths.format(fraction * 100), "%"),
+    voltage: (voltageV) => joined(hundredths.format(voltageV), "V"),
     span: spanText,
-    time: (at) => clock.format(new Date(at)),
+    time: (at) => clock.format(new Date(at)).replaceAll(" ", NO_BREAK),
     day: (at) => date.format(new Date(at)),
     number: (value) => hundredths.format(value),
     quantity(value, unit) {
       const said = converted(value, unit, units);
-      return `${hundredths.format(said.value)} ${said.unit}`;
+      return joined(hundredths.format(said.value), said.unit);
     },
     words: (sentence) =>
-      sentence.replace(IN_WORDS, (_, number: string, unit: string) => {
-        const said = converted(Number(number), unit, units);
-        return `${said.value.toFixed(1)} ${said.unit}`;
-      }),
+      unbroken(
+        sentence.replace(IN_WORDS, (_, number: string, unit: string) => {
+          const said = converted(Number(number), unit, units);
+          return `${said.value.toFixed(1)} ${said.unit}`;
+        }),
+      ),
   };
 }
 
 function spanText(seconds: number): string {
   const wholeS = Math.max(0, Math.round(seconds));
-  if (wholeS < 60) return `${String(wholeS)} s`;
+  if (wholeS < 60) return joined(String(wholeS), "s");
   const minutes = Math.round(wholeS / 60);
-  if (minutes < 60) return `${String(minutes)} min`;
+  if (minutes < 60) return joined(String(minutes), "min");
   const [hours, rest] = [Math.floor(minutes / 60), minutes % 60];
-  if (hours < 24)
-    return rest === 0 ? `${String(hours)} h` : `${String(hours)} h ${String(rest)} min`;
+  if (hours < 24) return joined(String(hours), "h") + restText(rest, "min");
   const [days, left] = [Math.floor(hours / 24), hours % 24];
-  return left === 0 ? `${String(days)} d` : `${String(days)} d ${String(left)} h`;
+  return joined(String(days), "d") + restText(left, "h");
+}
+
+function restText(count: number, unit: string): string {
+  return count === 0 ? "" : ` ${joined(String(count), unit)}`;
 }

@@ -2,9 +2,10 @@
 import { resolve } from "node:path";
 import type { Browser } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
+import { unbroken } from "../../service/dashboard/format.ts";
 import type { DayView, EventsView } from "../../service/past-desk.ts";
 import type { StateView } from "../../service/state-view.ts";
-import { accessFaults, openBrowser, openPage } from "../support/browser.ts";
+import { accessFaults, openBrowser, openPage, partedQuantities } from "../support/browser.ts";
 import type { PastDesk } from "../../service/past-desk.ts";
 import { releasedPast } from "../support/released-past.ts";
 import { createTestApp } from "../support/web-app.ts";
@@ -79,13 +80,33 @@ test("the figures under the ribbon are those of the service, minute by minute", 
     const powerW = day.sourcesPowerW[place] ?? 0;
     const wanted =
       powerW < 1000 ? `${powerW.toFixed(0)} W` : `${String(Math.round(powerW / 10) / 100)} kW`;
-    expect(await readout.textContent()).toBe(wanted);
+    expect(await readout.textContent()).toBe(unbroken(wanted));
   }
   await cursor.fill("60");
   await page.getByRole("heading", { name: "At 01:00", exact: true }).waitFor();
   expect(await readout.textContent()).toBe("not known");
   await page.context().close();
 });
+
+test.each([320, 345, 360, 390, 412])(
+  "no line ends between number and unit at %i px",
+  async (width) => {
+    const { page } = await openPage(browser, { viewport: { width, height: 740 } });
+    let seen = 0;
+    for (const [path, awaited] of [
+      [`days/${DATE}`, ".events li"],
+      ["events", ".event"],
+    ] as const) {
+      await page.goto(`${web}/#/${path}`);
+      await page.locator(awaited).first().waitFor();
+      const quantities = await partedQuantities(page);
+      expect(quantities.parted).toEqual([]);
+      seen += quantities.seen;
+    }
+    expect(seen).toBeGreaterThan(40);
+    await page.context().close();
+  },
+);
 
 test("today's outlook to sunset is dashed on the ribbon, and stands under it in words", async () => {
   const { page } = await openPage(browser);
@@ -107,7 +128,7 @@ test("today's outlook to sunset is dashed on the ribbon, and stands under it in 
   });
   await page.goto(`${web}/#/days/${DATE}`);
   await page
-    .getByText(/^Outlook to sunset at 21:10: .* 9 kWh, 6 kWh on the cautious side/u)
+    .getByText(/^Outlook to sunset at 21:10: .* 9\skWh, 6\skWh on the cautious side/u)
     .waitFor();
   await page.getByText(/Likely to start: .* about 13:30\./u).waitFor();
   expect(await page.locator(".ribbon path.outlook").getAttribute("d")).toMatch(/^M[\d.]+ [\d.]+L/u);

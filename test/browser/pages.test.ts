@@ -71,7 +71,7 @@ test("now says of each load what the service says, in words and as a step", asyn
     expect(await item.locator(".why").textContent()).toMatch(/\w{3}.*\.$/u);
   }
   expect(await page.locator(".step").count()).toBe(3);
-  const caption = /^Battery \d+(\.\d)? %, rule curve 94 %, floor 60 %/u;
+  const caption = /^Battery \d+(\.\d)?\s%, rule curve 94\s%, floor 60\s%/u;
   await page.locator("figcaption").filter({ hasText: caption }).waitFor();
   await page.context().close();
 });
@@ -93,7 +93,7 @@ test("a message of the broker is on the page as it comes: the page neither asks 
       await stranger.say("shed/inverter", JSON.stringify({ ...payload, t: temperatureC }));
       return cell.textContent();
     };
-    await expect.poll(shown, { timeout: 120_000 }).toBe(`${String(temperatureC)} °C`);
+    await expect.poll(shown, { timeout: 120_000 }).toBe(`${String(temperatureC)}\u00A0°C`);
   }
   expect(requests.length).toBe(askedBefore);
   await stranger.end();

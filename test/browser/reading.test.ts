@@ -53,7 +53,7 @@ test("units and clock are those of the language until others are chosen, and the
   await goTo(page, "signals");
   const cell = page.locator("tr", { hasText: "inverter.temperature" }).locator("td").first();
   await cell.filter({ hasText: "°F" }).waitFor();
-  expect(await page.locator(".age").textContent()).toMatch(/\d\d:\d\d [AP]M, live/u);
+  expect(await page.locator(".age").textContent()).toMatch(/\d\d:\d\d\s[AP]M, live/u);
   await page.locator("footer summary").click();
   await page.getByLabel("Temperature").selectOption("C");
   await cell.filter({ hasText: "°C" }).waitFor();
@@ -119,7 +119,7 @@ describe("a battery that is known by its voltage alone", () => {
     const caption = page.locator("figcaption");
     await caption.filter({ hasText: "Battery 53.1 V" }).waitFor();
     expect(await caption.textContent()).toContain("No state of charge is known");
-    expect(await page.locator(".scale text").first().textContent()).toMatch(/^\d\d V$/u);
+    expect(await page.locator(".scale text").first().textContent()).toMatch(/^\d\d\sV$/u);
     expect(await accessFaults(page)).toEqual([]);
     await page.context().close();
   });
@@ -130,6 +130,6 @@ test("what was learned stands under the signals", async () => {
   await goTo(page, "signals");
   const section = page.getByRole("region", { name: "What was learned" });
   await section.getByText(/^Array roof: .*not seen yet; taken to give/u).waitFor();
-  await section.getByText(/2 kW by the settings, not seen yet/u).waitFor();
+  await section.getByText(/2\skW by the settings, not seen yet/u).waitFor();
   await page.context().close();
 });

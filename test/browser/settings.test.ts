@@ -44,7 +44,7 @@ test("are shown to whoever has signed in, each with its meaning", async () => {
   await page.getByLabel("Token").fill(readFileSync(join(folder, "malga.token"), "utf8"));
   await page.keyboard.press("Enter");
   await row().waitFor();
-  expect(await row().locator(".value").textContent()).toContain("10 min");
+  expect(await row().locator(".value").textContent()).toContain("10\u00A0min");
   expect((await row().locator(".meaning").textContent())?.length).toBeGreaterThan(15);
   expect(await page.locator(".key").count()).toBeGreaterThan(60);
   expect(await accessFaults(page)).toEqual([]);

@@ -78,7 +78,7 @@ test("a sound load is switched on and off once, with what showed it", async () =
   const rows = page.locator(".looks tbody tr");
   expect(await rows.count()).toBe(3);
   expect(await rows.filter({ hasText: "its meter" }).locator("td").first().textContent()).toMatch(
-    /^seen after [\d.]+ s, (?:\d{3} W|\d(?:[.]\d+)? kW)$/u,
+    /^seen after [\d.]+\ss, (?:\d{3}\sW|\d(?:[.]\d+)?\skW)$/u,
   );
   expect(await item(LABEL).getByRole("checkbox").isChecked()).toBe(false);
   expect(await accessFaults(page)).toEqual([]);

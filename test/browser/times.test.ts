@@ -2,6 +2,7 @@
 import type { Browser, Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, test } from "vitest";
 import { NO_TIMES } from "../../service/control/guidance/times-record.ts";
+import { unbroken } from "../../service/dashboard/format.ts";
 import { createGuidanceDesk } from "../../service/guidance-desk.ts";
 import type { GuidanceView } from "../../service/guidance-view.ts";
 import { appliance, localTimeOf, seenAt } from "../control/guidance/given.ts";
@@ -80,7 +81,7 @@ test("each appliance has the service's sentence, its cost now, and both days in 
     const card = page.locator(`section[aria-labelledby="appliance-${id}"]`);
     expect(await card.locator("h2").textContent()).toBe(label);
     const light = await card.locator(".light strong").textContent();
-    expect(light?.toLowerCase()).toBe(`${sentence.toLowerCase()}.`);
+    expect(light?.toLowerCase()).toBe(`${unbroken(sentence).toLowerCase()}.`);
     expect(await card.textContent()).toContain("Started now: ");
     expect(days).toHaveLength(2);
     const stretches = await card.locator(".stretches").allTextContents();

@@ -95,7 +95,7 @@ test("the figures stand beside one another, and a sentence tells the difference"
   await begin(page);
   await page.locator("#what-if-result").waitFor();
   const [measured, asSet, changed] = await figures(page, "Water heater");
-  expect(measured).toBe("6.15 kWh");
+  expect(measured).toBe("6.15\u00A0kWh");
   const [asSetKwh, changedKwh] = [asSet, changed].map((text) => parseFloat(text ?? ""));
   expect(Math.abs((asSetKwh ?? NaN) - 6.15)).toBeLessThan(0.3);
   expect(changedKwh).toBeLessThan(3);
@@ -227,7 +227,7 @@ test("the day is taken along as a file that `bywash replay` reads, and as a pict
   await alone.goto(`file://${picture}`);
   expect(await alone.title()).toContain(DATE);
   const words = await alone.locator("text").allTextContents();
-  expect(words).toEqual(expect.arrayContaining(["everyday use", "rule curve", "12:00", "100 %"]));
+  expect(words).toEqual(expect.arrayContaining(["everyday use", "rule curve", "12:00", "100\u00A0%"]));
   const fills = await alone
     .locator("path")
     .evaluateAll((paths) => paths.map((path) => path.getAttribute("fill")));

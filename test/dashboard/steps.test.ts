@@ -1,7 +1,7 @@
 import { describe, expect, it, test } from "vitest";
 import { climbS } from "../../service/dashboard/now/expected.ts";
 import { isShown } from "../../service/dashboard/events/filter.ts";
-import { createFormat } from "../../service/dashboard/format.ts";
+import { createFormat, unbroken } from "../../service/dashboard/format.ts";
 import { balanceText } from "../../service/dashboard/now/balance.ts";
 import { spreadLabels } from "../../service/dashboard/stair/labels.ts";
 import { unitsOfLocale } from "../../service/dashboard/units/choice.ts";
@@ -127,8 +127,10 @@ test("the balance adds up in words", () => {
     isCurtailed: true,
   });
   expect(verdict === null ? "" : balanceText(verdict, format)).toBe(
-    "The sources give 3.2 kW; everyday use takes 400 W; opportunity loads and losses take 1.3 kW; " +
-      "the battery is charged with 1.5 kW. More could be had: the arrays are held back.",
+    unbroken(
+      "The sources give 3.2 kW; everyday use takes 400 W; opportunity loads and losses take " +
+        "1.3 kW; the battery is charged with 1.5 kW. More could be had: the arrays are held back.",
+    ),
   );
 });
 
@@ -138,15 +140,15 @@ test("figures are written in the reader's way", () => {
     timeZone: "Europe/Rome",
     units: unitsOfLocale("de-DE"),
   });
-  expect(german.power(1234)).toBe("1,23 kW");
-  expect(format.power(999.4)).toBe("999 W");
-  expect(format.share(0.9449)).toBe("94.5 %");
+  expect(german.power(1234)).toBe("1,23\u00A0kW");
+  expect(format.power(999.4)).toBe("999\u00A0W");
+  expect(format.share(0.9449)).toBe("94.5\u00A0%");
   expect([59, 60, 3599, 5400, 90_000].map(format.span)).toEqual([
-    "59 s",
-    "1 min",
-    "1 h",
-    "1 h 30 min",
-    "1 d 1 h",
+    "59\u00A0s",
+    "1\u00A0min",
+    "1\u00A0h",
+    "1\u00A0h 30\u00A0min",
+    "1\u00A0d 1\u00A0h",
   ]);
   expect(format.time("2026-03-02T22:30:00Z")).toBe("23:30");
 });

@@ -58,7 +58,7 @@ function sentence(
     changed,
     more: { divertedWh: same(0), curtailedWh: same(0), ...more },
   };
-  return differenceSentence(result, format, 0.6);
+  return differenceSentence(result, format, 0.6).replaceAll("\u00A0", " ");
 }
 
 describe("what a change would have come to", () => {

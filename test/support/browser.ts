@@ -52,3 +52,33 @@ export async function accessFaults(page: Page): Promise<string[]> {
     return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
   });
 }
+
+export interface Quantities {
+  /** How many there are on the page. */
+  readonly seen: number;
+  /** Those whose number stands at the end of one line and whose unit at the start of the next. */
+  readonly parted: readonly string[];
+}
+
+export function partedQuantities(page: Page): Promise<Quantities> {
+  return page.evaluate(() => {
+    const quantity = /\d\s(?:%|°[CF]|k?Wh?|[AVKLhsd]|min)(?![\p{L}\d])/gu;
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    const parted: string[] = [];
+    let seen = 0;
+    for (let node = walker.nextNode(); node !== null; node = walker.nextNode()) {
+      const text = node.textContent ?? "";
+      for (const { 0: found, index } of text.matchAll(quantity)) {
+        const range = document.createRange();
+        range.setStart(node, index);
+        range.setEnd(node, index + found.length);
+        const tops = [...range.getClientRects()]
+          .filter(({ width }) => width > 0)
+          .map(({ top }) => Math.round(top));
+        if (tops.length > 0) seen += 1;
+        if (new Set(tops).size > 1) parted.push(text.slice(Math.max(0, index - 20), index + 20));
+      }
+    }
+    return { seen, parted };
+  });
+}

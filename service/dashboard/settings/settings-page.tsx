@@ -2,6 +2,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import type { SettingsView } from "../../settings-desk.ts";
 import { ask } from "../api.ts";
+import { unbroken } from "../format.ts";
 import type { Session } from "../session/session.ts";
 import { useAnswer } from "../use-answer.ts";
 import { ProposalBar } from "./proposal-bar.tsx";
@@ -122,15 +123,21 @@ function KeyRow({ entry, view, proposal }: RowProps) {
     <div class={proposed === undefined ? "key" : "key changed"}>
       <dt>{key}</dt>
       <dd class="value">
-        {value ?? (
-          <span class="faint">{fallback === null ? "not given" : `${fallback} (as is)`}</span>
+        {value === null ? (
+          <span class="faint">
+            {fallback === null ? "not given" : `${unbroken(fallback)} (as is)`}
+          </span>
+        ) : (
+          unbroken(value)
         )}
-        {proposed === undefined ? null : <strong> → {proposed ?? takenOutText(fallback)}</strong>}
+        {proposed === undefined ? null : (
+          <strong> → {unbroken(proposed ?? takenOutText(fallback))}</strong>
+        )}
       </dd>
       <dd class="meaning">
-        {meaning}
-        {range === null ? "" : `; ${range}`}
-        {fallback === null || value === null ? "" : `; else ${fallback}`}
+        {unbroken(meaning)}
+        {range === null ? "" : `; ${unbroken(range)}`}
+        {fallback === null || value === null ? "" : `; else ${unbroken(fallback)}`}
       </dd>
       {mayChange ? (
         <dd class="edit">

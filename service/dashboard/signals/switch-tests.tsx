@@ -173,5 +173,5 @@ function lookText(look: Look | undefined, format: Format): string {
   const { result, afterS, stepW } = look;
   if (result !== "seen") return RESULTS[result];
   const power = stepW === null ? "" : `, ${format.power(stepW)}`;
-  return `seen after ${String(afterS ?? 0)} s${power}`;
+  return `seen after ${format.quantity(afterS ?? 0, "s")}${power}`;
 }

@@ -78,10 +78,10 @@ function Appliance({ appliance, format }: ApplianceProps) {
           now <GradeMark grade={now.grade} />
           <span class="unseen">{now.grade}.</span>
         </span>
-        <strong>{asSentence(sentence)}</strong>
+        <strong>{asSentence(format.words(sentence))}</strong>
       </p>
-      {confidence === null ? null : <p>Confidence {confidence.sentence}.</p>}
-      <p>Started now: {now.sentence}.</p>
+      {confidence === null ? null : <p>Confidence {format.words(confidence.sentence)}.</p>}
+      <p>Started now: {format.words(now.sentence)}.</p>
       {days.map((day) => (
         <Day key={day.date} day={day} id={`${id}-${day.date}`} format={format} />
       ))}

@@ -1,6 +1,7 @@
 /** One key at a time: a height is dragged or slid, a size is written. */
 import { useState } from "preact/hooks";
 import type { SettingsView } from "../../../settings-desk.ts";
+import { unbroken } from "../../format.ts";
 import type { Format } from "../../format.ts";
 import type { Changes } from "../../settings/proposal.ts";
 import type { RibbonDay } from "../ribbon-day.ts";
@@ -57,7 +58,7 @@ function TextEditor({ choice, changes, set }: OneProps) {
   const { key, value, range } = choice;
   return (
     <label>
-      New value{range === null ? "" : `, ${range}`}
+      New value{range === null ? "" : `, ${unbroken(range)}`}
       <input
         value={changes.get(key) ?? value ?? ""}
         onInput={(event) => {
@@ -83,7 +84,8 @@ function HeightEditor(props: OneProps & Pick<Props, "day" | "format">) {
     const within = Math.min(most, Math.max(least, Math.round(wanted * 2) / 2));
     set(key, within === now ? null : percentText(within));
   };
-  const where = `${percentText(percent)} ${kind === "above" ? "over" : "under"} the rule curve`;
+  const side = kind === "above" ? "over" : "under";
+  const where = `${unbroken(percentText(percent))} ${side} the rule curve`;
   return (
     <>
       <HeightPicture
@@ -109,7 +111,7 @@ function HeightEditor(props: OneProps & Pick<Props, "day" | "format">) {
         <label>
           <span>
             {kind === "above" ? "Starts at" : "Stops at"} {where}
-            {percent === now ? ", as set" : `; set: ${percentText(now)}`}
+            {percent === now ? ", as set" : `; set: ${unbroken(percentText(now))}`}
           </span>
           <input
             type="range"

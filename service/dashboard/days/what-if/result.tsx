@@ -1,6 +1,7 @@
 /** What came of a replay: one sentence, the figures beside one another, and the day's ribbon. */
 import type { DayFigures } from "../../../history/reading/day-figures.ts";
 import type { ReplayedDay, WhatIfResult } from "../../../what-if-contract.ts";
+import { unbroken } from "../../format.ts";
 import type { Format } from "../../format.ts";
 import { DayPicture } from "../day-view.tsx";
 import { ribbonDay } from "../ribbon-day.ts";
@@ -64,7 +65,7 @@ export function Result({ result, measured, order, floorFraction, format }: Props
           </li>
         ) : null}
         {notes.map((note) => (
-          <li key={note}>{note}</li>
+          <li key={note}>{unbroken(note)}</li>
         ))}
       </ul>
     </section>
