@@ -15,6 +15,10 @@ export interface LocalTime {
   readonly localDay: number;
   /** Minutes after local midnight as the clock shows it. [min] 0…1439 */
   readonly localMinute: number;
+  /** When the local clocks change next, if that is within the coming 24 h; else 0. [ms] */
+  readonly clockChangeMs: number;
+  /** By how much they are put forward then; less than 0: back; 0: they are not. [min] */
+  readonly clockShiftMin: number;
 }
 
 export type LocalCalendar = (wallMs: number) => LocalTime;
@@ -24,6 +28,8 @@ interface Span {
   /** Not included. */
   readonly toMs: number;
   readonly offsetMs: number;
+  /** The next change, not later than the end of the UTC day after this one. */
+  readonly change: OffsetChange | null;
 }
 
 /**
@@ -32,10 +38,10 @@ interface Span {
  */
 export function createLocalCalendar(timeZone: string): LocalCalendar {
   const offsetAt = zoneOffset(timeZone);
-  let span: Span = { fromMs: 0, toMs: 0, offsetMs: 0 };
+  let span: Span = { fromMs: 0, toMs: 0, offsetMs: 0, change: null };
   return (wallMs) => {
     if (wallMs < span.fromMs || wallMs >= span.toMs) span = spanAround(wallMs, offsetAt);
-    return localTimeOf(wallMs + span.offsetMs);
+    return localTimeOf(wallMs, span.offsetMs, span.change);
   };
 }
 
@@ -55,13 +61,18 @@ export function stampedCalendar(changes: readonly OffsetChange[]): LocalCalendar
   return (wallMs) => {
     let at = changes.length - 1;
     while (at > 0 && (changes[at]?.fromMs ?? 0) > wallMs) at -= 1;
-    return localTimeOf(wallMs + (changes[at]?.offsetMs ?? 0));
+    return localTimeOf(wallMs, changes[at]?.offsetMs ?? 0, changes[at + 1] ?? null);
   };
 }
 
-function localTimeOf(localMs: number): LocalTime {
+function localTimeOf(wallMs: number, offsetMs: number, change: OffsetChange | null): LocalTime {
+  const localMs = wallMs + offsetMs;
   const localDay = Math.floor(localMs / DAY_MS);
-  return { localDay, localMinute: Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS) };
+  const localMinute = Math.floor((localMs - localDay * DAY_MS) / MINUTE_MS);
+  const isNear = change !== null && change.fromMs > wallMs && change.fromMs - wallMs <= DAY_MS;
+  const clockChangeMs = isNear ? change.fromMs : 0;
+  const clockShiftMin = isNear ? (change.offsetMs - offsetMs) / MINUTE_MS : 0;
+  return { localDay, localMinute, clockChangeMs, clockShiftMin };
 }
 
 type OffsetAt = (wallMs: number) => number;
@@ -70,18 +81,28 @@ function spanAround(wallMs: number, offsetAt: OffsetAt): Span {
   const fromMs = Math.floor(wallMs / DAY_MS) * DAY_MS;
   const toMs = fromMs + DAY_MS;
   const offsetMs = offsetAt(fromMs);
-  const laterOffsetMs = offsetAt(toMs - 1);
-  if (offsetMs === laterOffsetMs) return { fromMs, toMs, offsetMs };
+  const today = changeWithin(fromMs, toMs - 1, offsetAt);
+  if (today !== null && wallMs < today.fromMs) {
+    return { fromMs, toMs: today.fromMs, offsetMs, change: today };
+  }
+  // From the last instant of this day, so that a change at midnight is among them.
+  const tomorrow = changeWithin(toMs - 1, toMs + DAY_MS, offsetAt);
+  if (today === null) return { fromMs, toMs, offsetMs, change: tomorrow };
+  return { fromMs: today.fromMs, toMs, offsetMs: today.offsetMs, change: tomorrow };
+}
+
+function changeWithin(fromMs: number, toMs: number, offsetAt: OffsetAt): OffsetChange | null {
+  const offsetMs = offsetAt(fromMs);
+  const laterOffsetMs = offsetAt(toMs);
+  if (offsetMs === laterOffsetMs) return null;
   let before = fromMs;
-  let after = toMs - 1;
+  let after = toMs;
   while (after - before > 1) {
     const middle = Math.floor((before + after) / 2);
     if (offsetAt(middle) === offsetMs) before = middle;
     else after = middle;
   }
-  return wallMs < after
-    ? { fromMs, toMs: after, offsetMs }
-    : { fromMs: after, toMs, offsetMs: laterOffsetMs };
+  return { fromMs: after, offsetMs: laterOffsetMs };
 }
 
 function zoneOffset(timeZone: string): OffsetAt {

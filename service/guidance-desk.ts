@@ -2,7 +2,7 @@
  * Works the advice out when somebody asks, and every few minutes for those who listen. Never within
  * a tick's decision: the decision must not wait for it.
  */
-import type { LocalCalendar } from "../config/local-calendar.ts";
+import type { LocalInstant } from "./control/guidance/prospect.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { Clock } from "./clock.ts";
 import type { SiteVerdict } from "./control/decision.ts";
@@ -36,7 +36,7 @@ export interface GuidanceDesk {
 
 export interface GuidanceDeskOptions {
   readonly site: SiteSettings;
-  readonly localTime: LocalCalendar;
+  readonly localTime: (wallMs: number) => LocalInstant;
   readonly clock: Clock;
   /** What a desk before this one, or a run before, has left of its record; absent: nothing. */
   readonly timesBefore?: unknown;

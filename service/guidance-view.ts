@@ -1,5 +1,5 @@
 /** Advice on hand-started appliances for people and programs. */
-import type { LocalCalendar } from "../config/local-calendar.ts";
+import type { LocalInstant } from "./control/guidance/prospect.ts";
 import type { SiteSettings } from "../config/site-settings.ts";
 import type { DayAdvice, Light, PlacedStart, Stretch } from "./control/guidance/advice.ts";
 import { runMs, runWh, greatestPowerW } from "./control/guidance/appliance.ts";
@@ -110,7 +110,7 @@ export interface GuidanceView {
 export interface GuidanceSource {
   readonly site: SiteSettings;
   readonly wallMs: number;
-  readonly localTime: LocalCalendar;
+  readonly localTime: (wallMs: number) => LocalInstant;
   readonly guidance: Guidance;
   /** What it was worked out from; null: nothing was decided yet. */
   readonly input: GuidanceInput | null;

@@ -16,6 +16,8 @@ export interface ObservedAt {
   readonly wallMs: number;
   readonly localDay: number;
   readonly localMinute: number;
+  readonly clockChangeMs: number;
+  readonly clockShiftMin: number;
 }
 
 const UNMAPPED: Reading = { value: 0, quality: "unmapped", ageMs: 0 };
@@ -57,6 +59,8 @@ export function createObserver(
     isWallClockPlausible: true,
     localDay: 0,
     localMinute: 0,
+    clockChangeMs: 0,
+    clockShiftMin: 0,
     isBrokerConnected: true,
     battery: observeBattery(truth, refreshes),
     sources: observeSources(control, truth, refreshes),
@@ -74,6 +78,8 @@ export function createObserver(
     observation.wallMs = at.wallMs;
     observation.localDay = at.localDay;
     observation.localMinute = at.localMinute;
+    observation.clockChangeMs = at.clockChangeMs;
+    observation.clockShiftMin = at.clockShiftMin;
     for (let i = 0; i < refreshes.length; i += 1) refreshes[i]?.();
     return observation;
   };

@@ -126,13 +126,14 @@ function createRun(options: ReplayOptions, settings: PlantSettings): Run {
     const startMs = feed.timesMs[0] ?? 0;
     for (let wallMs = startMs; wallMs < feed.endMs; wallMs += stepS * 1000) {
       while ((feed.timesMs[row + 1] ?? Infinity) <= wallMs) row += 1;
-      const { localDay, localMinute } = calendar(wallMs);
+      const { localDay, localMinute, clockChangeMs, clockShiftMin } = calendar(wallMs);
       fillInput(feed, row, input);
       input.localMinute = localMinute;
       // The bus at the first instant, so that the first observation is not of a shed without sun.
       if (isFirst) plant.step(0, input);
       isFirst = false;
-      const observation = observe({ monotonicMs, wallMs, localDay, localMinute });
+      const now = { monotonicMs, wallMs, localDay, localMinute, clockChangeMs, clockShiftMin };
+      const observation = observe(now);
       const { memory: after, decision } = step(memory, observation, control);
       memory = after;
       options.onDecision?.(decision, observation);

@@ -29,7 +29,10 @@ const MINUTES_PER_DAY = 1440;
 
 interface DueInput {
   readonly settings: LoadSettings;
-  readonly observation: Pick<Observation, "localMinute" | "isWallClockPlausible">;
+  readonly observation: Pick<
+    Observation,
+    "wallMs" | "localMinute" | "clockChangeMs" | "clockShiftMin" | "isWallClockPlausible"
+  >;
   readonly load: Pick<LoadObservation, "tankTemperatureC">;
 }
 
@@ -50,10 +53,18 @@ function isAtIt({ asked }: LoadMemory): boolean {
   return asked !== null && asked.wants === "be-ready";
 }
 
-/** Until the local time by which it is to be ready next. [ms] 1 min…24 h */
-function untilMs({ byMinute }: DeadlineSettings, { localMinute }: DueInput["observation"]): number {
-  const minutes = byMinute - localMinute;
-  return (minutes > 0 ? minutes : minutes + MINUTES_PER_DAY) * MS_PER_MINUTE;
+/**
+ * Until the local time by which it is to be ready next; one that the clocks leave out is when they
+ * are put forward, of one that comes twice it is the first. [ms] 1 min…24 h, to 25 h as they change
+ */
+function untilMs({ byMinute }: DeadlineSettings, observation: DueInput["observation"]): number {
+  const minutes = byMinute - observation.localMinute;
+  const leftMs = (minutes > 0 ? minutes : minutes + MINUTES_PER_DAY) * MS_PER_MINUTE;
+  const shiftMs = observation.clockShiftMin * MS_PER_MINUTE;
+  const toChangeMs = observation.clockChangeMs - observation.wallMs;
+  // Of what is not a number neither is so.
+  if (!(shiftMs > 0) && !(shiftMs < 0)) return leftMs;
+  return leftMs < toChangeMs ? leftMs : Math.max(toChangeMs, leftMs - shiftMs);
 }
 
 /** Run time that it lacks; null: not to be known. [ms] */

@@ -129,6 +129,13 @@ export interface Observation {
   readonly localDay: number;
   /** Minutes after local midnight. [min] 0…1439 */
   readonly localMinute: number;
+  /** When the local clocks change next, if that is within the coming 24 h; else 0. [ms] */
+  readonly clockChangeMs: number;
+  /**
+   * By how much they are put forward then; less than 0: back; 0, and in recordings of former
+   * versions undefined: they are not. [min]
+   */
+  readonly clockShiftMin: number;
   /** Both broker connections are up. */
   readonly isBrokerConnected: boolean;
   readonly battery: BatteryObservation;

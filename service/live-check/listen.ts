@@ -162,6 +162,8 @@ function observed(table: LatestTable, { site, clock }: ListenOptions): Observati
     isWallClockPlausible: true,
     localDay: 0,
     localMinute: 0,
+    clockChangeMs: 0,
+    clockShiftMin: 0,
     isBrokerConnected: true,
     loadRequest: () => ({ request: "none", forMs: 0 }),
     panelRequest: () => "none",

@@ -19,6 +19,8 @@ export interface Circumstances {
   readonly isWallClockPlausible: boolean;
   readonly localDay: number;
   readonly localMinute: number;
+  readonly clockChangeMs: number;
+  readonly clockShiftMin: number;
   readonly isBrokerConnected: boolean;
   /** What people asked for since the tick before. */
   readonly loadRequest: (id: string) => {

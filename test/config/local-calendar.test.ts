@@ -60,3 +60,19 @@ test.each(["Europe/Rome", "Australia/Hobart", "Australia/Lord_Howe", "America/St
     }
   },
 );
+
+test.each([
+  ["Europe/Rome", "2026-03-28T00:59:59Z", null],
+  ["Europe/Rome", "2026-03-28T01:00:00Z", ["2026-03-29T01:00:00.000Z", 60]],
+  ["Europe/Rome", "2026-03-29T00:59:59Z", ["2026-03-29T01:00:00.000Z", 60]],
+  ["Europe/Rome", "2026-03-29T01:00:00Z", null],
+  ["Europe/Rome", "2026-10-24T20:00:00Z", ["2026-10-25T01:00:00.000Z", -60]],
+  ["Australia/Hobart", "2026-10-02T23:30:00Z", ["2026-10-03T16:00:00.000Z", 60]],
+  ["Australia/Hobart", "2026-04-04T16:00:00Z", null],
+  ["Australia/Lord_Howe", "2026-04-04T14:59:00Z", ["2026-04-04T15:00:00.000Z", -30]],
+  ["UTC", "2026-03-28T12:00:00Z", null],
+] as const)("%s at %s has its next change, within a day, at %j", (zone, instant, change) => {
+  const { clockChangeMs, clockShiftMin } = createLocalCalendar(zone)(Date.parse(instant));
+  const [at, shiftMin] = change ?? [null, 0];
+  expect([clockChangeMs, clockShiftMin]).toEqual([at === null ? 0 : Date.parse(at), shiftMin]);
+});

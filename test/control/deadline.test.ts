@@ -1,6 +1,7 @@
 /** A load that has to be ready by a time of day. */
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { createLocalCalendar } from "../../config/local-calendar.ts";
 import { dueLeftMs } from "../../service/control/deadline.ts";
 import { explainVerdict } from "../../service/control/explain.ts";
 import { initialMemory } from "../../service/control/memory.ts";
@@ -40,6 +41,35 @@ function fromAfternoon(run: Run): Run {
   run.memory = initialMemory(run.settings, run.atMs);
   return run;
 }
+
+const UNCHANGED = { wallMs: 0, clockChangeMs: 0, clockShiftMin: 0 };
+
+/**
+ * Minutes from an instant to a local time, counted by hand from the zones' rules: Italy at 01:00
+ * UTC of the last Sunday of March and October, Tasmania at 16:00 UTC of the day before the first
+ * Sunday of October and April.
+ */
+const NIGHTS = [
+  // 23:00 in winter, forward at 02:00: 06:00 is six hours away, 01:30 before the change 2 h 30 min,
+  // 02:30 is left out, and 23:00 comes after 23 h.
+  { zone: "Europe/Rome", at: "2026-03-28T22:00:00Z", by: 360, leftMin: 360 },
+  { zone: "Europe/Rome", at: "2026-03-28T22:00:00Z", by: 90, leftMin: 150 },
+  { zone: "Europe/Rome", at: "2026-03-28T22:00:00Z", by: 150, leftMin: 180 },
+  { zone: "Europe/Rome", at: "2026-03-28T22:00:00Z", by: 180, leftMin: 180 },
+  { zone: "Europe/Rome", at: "2026-03-28T22:00:00Z", by: 1380, leftMin: 1380 },
+  // After the change, and a day before it.
+  { zone: "Europe/Rome", at: "2026-03-29T01:00:00Z", by: 360, leftMin: 180 },
+  { zone: "Europe/Rome", at: "2026-03-27T22:00:00Z", by: 360, leftMin: 420 },
+  // 23:00 in summer, back at 03:00: 06:00 is eight hours away, the first 02:30 3 h 30 min.
+  { zone: "Europe/Rome", at: "2026-10-24T21:00:00Z", by: 360, leftMin: 480 },
+  { zone: "Europe/Rome", at: "2026-10-24T21:00:00Z", by: 150, leftMin: 210 },
+  { zone: "Europe/Rome", at: "2026-10-24T21:00:00Z", by: 180, leftMin: 300 },
+  { zone: "Europe/Rome", at: "2026-10-24T21:00:00Z", by: 1380, leftMin: 1500 },
+  // 22:00 in Tasmania's winter, and in its summer.
+  { zone: "Australia/Hobart", at: "2026-10-03T12:00:00Z", by: 420, leftMin: 480 },
+  { zone: "Australia/Hobart", at: "2026-04-04T11:00:00Z", by: 420, leftMin: 600 },
+  { zone: "Australia/Hobart", at: "2026-04-04T16:00:00Z", by: 420, leftMin: 300 },
+];
 
 const codeOf = (run: Run) => run.decision?.verdicts[0]?.code;
 const minuteOf = (run: Run) => 12 * 60 + Math.floor(run.atMs / MINUTE_MS);
@@ -196,12 +226,43 @@ describe("what else can be reached", () => {
     expect(run.memory.loads[0]!.ranTodayMs).toBeLessThan(HOUR_MS + 3 * MINUTE_MS);
   });
 
+  it("is as far away as the clocks make it in the nights in which they change", () => {
+    const lefts = NIGHTS.flatMap(({ zone, at, by, leftMin }) => {
+      const wallMs = Date.parse(at);
+      const observation = {
+        wallMs,
+        isWallClockPlausible: true,
+        ...createLocalCalendar(zone)(wallMs),
+      };
+      const settings = load({
+        deadline: deadline({ reachC: null, reachRunMs: 24 * HOUR_MS, byMinute: by }),
+      });
+      const memory = initialMemory(site({ loads: [settings] }), 0).loads[0]!;
+      const leftMs = dueLeftMs(memory, { settings, observation, load: loadObservation() });
+      return leftMs === leftMin * MINUTE_MS
+        ? []
+        : [[zone, at, by, leftMin, (leftMs ?? NaN) / MINUTE_MS]];
+    });
+    expect(lefts).toEqual([]);
+  });
+
+  it("counts the clocks as they are where a recording says nothing of their change", () => {
+    const at = { wallMs: 0, localMinute: 18 * 60, isWallClockPlausible: true };
+    // As versions wrote it that did not have the two figures.
+    const observation = JSON.parse(JSON.stringify(at)) as typeof at & typeof UNCHANGED;
+    const settings = load({ deadline: deadline({ reachC: null, reachRunMs: 24 * HOUR_MS }) });
+    const memory = initialMemory(site({ loads: [settings] }), 0).loads[0]!;
+    expect(dueLeftMs(memory, { settings, observation, load: loadObservation() })).toBe(
+      30 * MINUTE_MS,
+    );
+  });
+
   it("is an energy of the day, of a modulating load at the power that it surely has", () => {
     const settings = deadline({ reachC: null, reachWh: 1000 });
     const own = { settings: load({ deadline: settings }), load: loadObservation() };
     const memory = initialMemory(site({ loads: [own.settings] }), 0).loads[0]!;
     const at = (localMinute: number) => ({ ...own, observation: { localMinute, ...clock } });
-    const clock = { isWallClockPlausible: true };
+    const clock = { isWallClockPlausible: true, ...UNCHANGED };
     // 30 min at 2 kW: 42.5 min before.
     expect(dueLeftMs(memory, at(17 * 60 + 47))).toBeNull();
     expect(dueLeftMs(memory, at(17 * 60 + 48))).toBe(42 * MINUTE_MS);
@@ -224,7 +285,7 @@ describe("what else can be reached", () => {
 
   it("is not a temperature that nobody measures, or in a tank of no known volume", () => {
     const memory = initialMemory(site(), 0).loads[0]!;
-    const observation = { localMinute: 18 * 60 + 20, isWallClockPlausible: true };
+    const observation = { localMinute: 18 * 60 + 20, isWallClockPlausible: true, ...UNCHANGED };
     const warm = loadObservation({ tankTemperatureC: fresh(40) });
     const of = (settings: LoadSettings, seen = warm) =>
       dueLeftMs(memory, { settings, observation, load: seen });
@@ -244,7 +305,7 @@ describe("what else can be reached", () => {
     const at = (localMinute: number) =>
       dueLeftMs(memory, {
         settings,
-        observation: { localMinute, isWallClockPlausible: true },
+        observation: { localMinute, isWallClockPlausible: true, ...UNCHANGED },
         load: warm,
       });
     expect(at(23 * 60)).toBe(90 * MINUTE_MS);

@@ -220,6 +220,8 @@ export function observe(settings: ControlSettings, atMs: number, scene: Scene = 
     isWallClockPlausible: true,
     localDay: 20_625 + Math.floor(sinceMidnightMs / (24 * HOUR_MS)),
     localMinute: Math.floor(sinceMidnightMs / MINUTE_MS) % 1440,
+    clockChangeMs: 0,
+    clockShiftMin: 0,
     isBrokerConnected: true,
     battery: {
       socFraction: fresh(scene.socFraction ?? 0.97),

@@ -21,8 +21,8 @@ test.each([
   const { fromMs, toMs } = dayStretch(localDay, calendar);
   expect(new Date(fromMs).toISOString()).toBe(begin);
   expect((toMs - fromMs) / HOUR_MS).toBe(hours);
-  expect(calendar(fromMs)).toEqual({ localDay, localMinute: 0 });
-  expect(calendar(fromMs - 1)).toEqual({ localDay: localDay - 1, localMinute: 1439 });
+  expect(calendar(fromMs)).toMatchObject({ localDay, localMinute: 0 });
+  expect(calendar(fromMs - 1)).toMatchObject({ localDay: localDay - 1, localMinute: 1439 });
   expect(calendar(toMs - 1).localDay).toBe(localDay);
   // Each minute of the clock comes once, but for the hour that is left out or comes twice.
   const seen = new Map<number, number>();

@@ -72,6 +72,8 @@ export const arbitraryObservation: fc.Arbitrary<Observation> = fc.record(
     isWallClockPlausible: fc.boolean(),
     localDay: fc.integer({ min: 20_600, max: 20_602 }),
     localMinute: fc.integer({ min: 0, max: 1439 }),
+    clockChangeMs: fc.constantFrom(0, 1_793_494_800_000),
+    clockShiftMin: fc.constantFrom(0, 60, -60),
     isBrokerConnected: fc.boolean(),
     battery,
     sources: fc.array(source, { maxLength: 2 }),

@@ -10,6 +10,8 @@ import { replay } from "../../simulator/replay.ts";
 import { syntheticDay } from "../../simulator/weather/synthetic-day.ts";
 import { simulatedSite } from "./simulated-site.ts";
 
+const CLOCKS = { clockChangeMs: 0, clockShiftMin: 0 };
+
 test("a perfect set of meters tells what is so, in the order of the settings", () => {
   const site = simulatedSite();
   const plant = createPlant(plantSettings(site), 0.8);
@@ -25,7 +27,7 @@ test("a perfect set of meters tells what is so, in the order of the settings", (
     loadPowersW: [1000, 750],
     panelsClosed: [],
   });
-  const at = { monotonicMs: 60_000, wallMs: 1e12, localDay: 11_574, localMinute: 720 };
+  const at = { monotonicMs: 60_000, wallMs: 1e12, localDay: 11_574, localMinute: 720, ...CLOCKS };
   const seen = createObserver(site, plant.truth)(at);
   expect(seen).toMatchObject(at);
   expect(seen.battery.socFraction).toEqual({
@@ -47,7 +49,7 @@ test("a load without report, meter or by-hand input does not grow them", () => {
   const loads = site.control.loads.map((load) => ({ ...load, hasReport: false, hasMeter: false }));
   const bare = { ...site, control: { ...site.control, loads } };
   const plant = createPlant(plantSettings(bare), 0.8);
-  const at = { monotonicMs: 0, wallMs: 0, localDay: 0, localMinute: 0 };
+  const at = { monotonicMs: 0, wallMs: 0, localDay: 0, localMinute: 0, ...CLOCKS };
   for (const load of createObserver(bare, plant.truth)(at).loads) {
     expect(load.reportedStage.quality).toBe("unmapped");
     expect(load.powerW.quality).toBe("unmapped");

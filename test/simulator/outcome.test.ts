@@ -36,7 +36,14 @@ beforeEach(() => {
 
 /** A real decision with its rule curve and stages set. */
 function decided(ruleCurveFraction: number): Decision {
-  const at = { monotonicMs: 0, wallMs: NOON_MS, localDay: DAY, localMinute: 720 };
+  const at = {
+    monotonicMs: 0,
+    wallMs: NOON_MS,
+    localDay: DAY,
+    localMinute: 720,
+    clockChangeMs: 0,
+    clockShiftMin: 0,
+  };
   const tick = step(initialMemory(site.control, 0), createObserver(site, truth)(at), site.control);
   return { ...tick.decision, site: { ...tick.decision.site, ruleCurveFraction } };
 }

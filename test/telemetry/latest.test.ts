@@ -17,6 +17,8 @@ const QUIET: Circumstances = {
   isWallClockPlausible: true,
   localDay: 0,
   localMinute: 0,
+  clockChangeMs: 0,
+  clockShiftMin: 0,
   isBrokerConnected: true,
   loadRequest: () => ({ request: "none", forMs: 0 }),
   panelRequest: () => "none",
@@ -251,6 +253,8 @@ test("the observation follows the order of the settings", () => {
     isWallClockPlausible: true,
     localDay: 7,
     localMinute: 8,
+    clockChangeMs: 9,
+    clockShiftMin: 10,
     isBrokerConnected: true,
     loadRequest: (id) =>
       id === "spring-pump" ? { request: "run", forMs: 60_000 } : { request: "none", forMs: 0 },
