@@ -11,7 +11,11 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { parseSite } from "../../config/load.ts";
+import { createLocalCalendar } from "../../config/local-calendar.ts";
+import { readEvents } from "../../service/history/reading/events.ts";
+import { openReader } from "../../service/history/reading/reader.ts";
 import { awaitRig } from "../../service/cli/serve-rig.ts";
+import { writeDayCsv } from "../../simulator/days/write-csv.ts";
 import { bywash, startBywash } from "../support/command-line.ts";
 import type { Running } from "../support/command-line.ts";
 import { freePort } from "../support/free-port.ts";
@@ -41,17 +45,17 @@ afterAll(async () => {
   rmSync(folder, { recursive: true });
 });
 
-const rigArgs = (tick = TICK): string[] => {
-  const site = ["--config", "site.yaml", "--tick", tick];
-  return ["rig", DAY, ...site, "--broker", broker.url, "--json"];
+const rigArgs = (tick = TICK, day = [DAY], config = "site.yaml"): string[] => {
+  const site = ["--config", config, "--tick", tick];
+  return ["rig", ...day, ...site, "--broker", broker.url, "--json"];
 };
 
-const startRig = (tick?: string): Running =>
-  startBywash([...rigArgs(tick), "--service", "elsewhere"], { cwd: folder });
+const startRig = (...of: Parameters<typeof rigArgs>): Running =>
+  startBywash([...rigArgs(...of), "--service", "elsewhere"], { cwd: folder });
 
-function startService(flags: readonly string[] = [], tick = TICK): Running {
+function startService(flags: readonly string[] = [], tick = TICK, config = "site.yaml"): Running {
   const sets = [`site.tick=${tick}`, "web.port=0"].flatMap((set) => ["--set", set]);
-  const args = ["serve", "--config", "site.yaml", ...sets, "--rig", broker.url, ...flags];
+  const args = ["serve", "--config", config, ...sets, "--rig", broker.url, ...flags];
   return startBywash(args, { cwd: folder });
 }
 
@@ -59,6 +63,46 @@ async function webOf(service: Running): Promise<string> {
   const runs = /"web":\{"host":"([^"]+)","port":(\d+)\}.*"msg":"service runs"/u;
   const [, host = "", port = ""] = await service.says(runs);
   return `http://${host}:${port}`;
+}
+
+/** Two noons at Golden, Colorado, and the night between in which its clocks are put back. */
+function overTheChange(): string {
+  const calendar = createLocalCalendar("America/Denver");
+  const stepMs = 600_000;
+  const startMs = Date.parse("2026-10-31T17:00:00Z");
+  const timesMs = Float64Array.from({ length: 27.5 * 6 }, (_, row) => startMs + row * stepMs);
+  const utcOffsetsMs = timesMs.map((atMs) => {
+    const { localDay, localMinute } = calendar(atMs);
+    return localDay * 86_400_000 + localMinute * 60_000 - atMs;
+  });
+  // By the sun, which knows nothing of clocks.
+  const sunW = timesMs.map((atMs) => {
+    const hour = new Date(atMs).getUTCHours();
+    return hour >= 14 && hour < 23 ? 5000 : 0;
+  });
+  return writeDayCsv({
+    ...{ name: "golden", site: null, source: null, stepMs, timesMs, utcOffsetsMs, gaps: [] },
+    // NREL's station there.
+    place: { latitudeDeg: 39.742, longitudeDeg: -105.18, utcOffsetMs: utcOffsetsMs[0] ?? NaN },
+    columns: new Map([
+      ["pv_potential_w", sunW],
+      ["base_load_w", timesMs.map(() => 200)],
+    ]),
+  });
+}
+
+/** Hours in which the load was started. */
+function startsOf(load: string, database: string): string[] {
+  const reader = openReader(database);
+  try {
+    const all = { fromMs: null, toMs: null, codes: null, text: null, textCodes: [], before: null };
+    return readEvents(reader, { ...all, load, limit: 1000 })
+      .filter(({ change }) => change === "started")
+      .map(({ atMs }) => new Date(atMs).toISOString().slice(0, 13))
+      .reverse();
+  } finally {
+    reader.close();
+  }
 }
 
 describe("a rig and its service as two programs", () => {
@@ -112,6 +156,30 @@ describe("a rig and its service as two programs", () => {
     const rows = readFileSync(join(folder, "day.csv"), "utf8").split("\n");
     // Rome is 9 h ahead of the record: of its day, 15 h are of the same date there.
     expect(rows.filter((row) => row.startsWith("2012-05-17T")).length).toBe(900);
+  });
+
+  it("go by the record's clocks, also on the day on which those change", async () => {
+    writeFileSync(join(folder, "golden.csv"), overTheChange());
+    // Hours that an hour's difference moves: the cooler may run from noon to one.
+    const site = readFileSync(SITE, "utf8").replace(
+      '{ from: "07:00", to: "21:00" }',
+      '{ from: "12:00", to: "13:00" }',
+    );
+    writeFileSync(join(folder, "noon.yaml"), site);
+    const day = ["golden.csv", "--start-soc", "98 %"];
+    const rig = startRig(TICK, day, "noon.yaml");
+    const service = startService(["--set", "history.folder=noon"], TICK, "noon.yaml");
+    const two = await rig.ended;
+    expect(two).toMatchObject({ code: 0 });
+    expect(await service.ended).toMatchObject({ code: 0, stderr: "" });
+    const one = await bywash(rigArgs(TICK, day, "noon.yaml"), { cwd: folder });
+    expect(two.stdout).toBe(one.stdout);
+    // Noon is 18:00 UTC before the change, and 19:00 UTC after it.
+    const starts = startsOf("whey-cooler", join(folder, "noon", "history.db"));
+    expect(starts).toEqual(["2026-10-31T18", "2026-11-01T19"]);
+    for (const name of ["noon", "noon.yaml", "golden.csv"]) {
+      rmSync(join(folder, name), { recursive: true });
+    }
   });
 
   it("the service leaves, everything off, as soon as it hears more of a shed than the rig's", async () => {
