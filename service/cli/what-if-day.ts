@@ -23,7 +23,7 @@ import { notesOn } from "./what-if-notes.ts";
 import { createReplayRecord } from "./what-if-record.ts";
 import { recordedAround } from "./what-if-recorded.ts";
 import type { Recorded } from "./what-if-recorded.ts";
-import { arrayRatio, firstKnown, shedOf, withArrays } from "./what-if-shed.ts";
+import { arrayRatio, firstKnown, refuseWind, shedOf, withArrays } from "./what-if-shed.ts";
 
 /** What a recorded day cannot answer, or what only the machine's owner changes by hand. */
 const NOT_HERE = /^(version|site|web|broker|history|telemetry)\b/u;
@@ -42,6 +42,8 @@ export function whatIf(
   const { path, overrides, localDay, changes } = order;
   const site = loadSite({ path, overrides });
   const changed = changedSite(order);
+  refuseWind(site);
+  refuseWind(changed);
   const ratio = arrayRatio(site, changed);
   tell({ stage: "reading", share: 0 });
   const recorded = recordedAround(site, localDay);

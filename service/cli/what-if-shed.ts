@@ -22,6 +22,29 @@ export function firstKnown(column: Float64Array | undefined): number | null {
 }
 
 /**
+ * The simulated shed has its turbines in the wind turn by the wind's speed, which no site measures.
+ * The history keeps what they gave and what their dump burnt, but a day file has no columns for it.
+ *
+ * @throws UserError for a site with a turbine in the wind
+ */
+export function refuseWind({ control }: SiteSettings): void {
+  const turbine = control.sources.find(({ kind }) => kind === "wind");
+  if (turbine === undefined) return;
+  throw new UserError([
+    {
+      code: "what-if-wind",
+      where: "what-if",
+      key: `wind.${turbine.id}`,
+      found: "a turbine in the wind",
+      expected:
+        "a site without one: a day is replayed by the wind's speed, and the history has none, " +
+        "only what the turbine gave",
+      suggestion: "a day file with wind_speed_m_s in it, and bywash replay --set, tell the rest",
+    },
+  ]);
+}
+
+/**
  * How many times as much the changed arrays give. A recording tells what the arrays gave as they
  * stood: others of the same kind beside them give in proportion, and nothing else can be told.
  *

@@ -29,16 +29,21 @@ beforeAll(() => {
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
-function asked(set: Readonly<Record<string, string>>, of: { localDay?: number } = {}) {
+interface Asked {
+  readonly localDay?: number;
+  readonly more?: readonly string[];
+}
+
+function asked(set: Readonly<Record<string, string>>, of: Asked = {}) {
   const stages: WhatIfProgress[] = [];
   const changes = Object.entries(set).map(([key, value]) => ({ key, value }));
-  const { localDay = LOCAL_DAY } = of;
-  const overrides = [`history.folder=${folder}`];
+  const { localDay = LOCAL_DAY, more = [] } = of;
+  const overrides = [`history.folder=${folder}`, ...more];
   const order = { kind: "what-if", path, overrides, localDay, changes } as const;
   return { result: whatIf(order, (progress) => stages.push(progress)), stages };
 }
 
-function problemsOf(set: Readonly<Record<string, string>>, of: { localDay?: number } = {}): string {
+function problemsOf(set: Readonly<Record<string, string>>, of: Asked = {}): string {
   try {
     asked(set, of);
   } catch (error) {
@@ -148,6 +153,14 @@ describe("refused, as `replay --set` does", () => {
     [{ "arrays.roof.tilt": "10 deg" }, /\[what-if-arrays\]/u],
   ])("%j", (set, wanted) => {
     expect(problemsOf(set)).toMatch(wanted);
+  });
+
+  test("a turbine in the wind, at the site or by the change, and why", () => {
+    const turbine = "[{ id: mast, peak: 1 kW }]";
+    const whole = /\[what-if-wind\]\s+key:\s+wind\.mast[^]*by the wind's speed[^]*wind_speed_m_s/u;
+    expect(problemsOf({ wind: turbine })).toMatch(whole);
+    const more = [`wind=${turbine}`];
+    expect(problemsOf({ "ruleCurve.at": "90 %" }, { more })).toMatch(whole);
   });
 
   test("a day that was not recorded", () => {
