@@ -127,5 +127,5 @@ function spanText(seconds: number): string {
 }
 
 function restText(count: number, unit: string): string {
-  return count === 0 ? "" : ` ${joined(String(count), unit)}`;
+  return count === 0 ? "" : NO_BREAK + joined(String(count), unit);
 }

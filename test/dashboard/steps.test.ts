@@ -147,8 +147,8 @@ test("figures are written in the reader's way", () => {
     "59\u00A0s",
     "1\u00A0min",
     "1\u00A0h",
-    "1\u00A0h 30\u00A0min",
-    "1\u00A0d 1\u00A0h",
+    "1\u00A0h\u00A030\u00A0min",
+    "1\u00A0d\u00A01\u00A0h",
   ]);
   expect(format.time("2026-03-02T22:30:00Z")).toBe("23:30");
 });

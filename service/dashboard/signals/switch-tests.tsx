@@ -23,7 +23,7 @@ export function SwitchTests({ state, session, format }: Props) {
     <section aria-labelledby="switches-heading">
       <h2 id="switches-heading">Switches</h2>
       <p>
-        A test switches one load on for about 20 s and off again, under all its interlocks and
+        A test switches one load on for about 20&nbsp;s and off again, under all its interlocks and
         limits, and writes down what showed it. Its minimum run is not waited for.
       </p>
       <p role="status" class="test-state">
@@ -106,7 +106,7 @@ function SwitchItem({ load, session, format, isOpen }: ItemProps) {
           aria-label={`Switch on for 20 s: ${label}`}
           onClick={begin}
         >
-          Switch on for 20 s
+          Switch on for 20&nbsp;s
         </button>
         <p class="hint">
           This proves the switch, not the wiring: that, and the load’s own protections, are for a

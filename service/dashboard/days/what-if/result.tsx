@@ -27,7 +27,7 @@ export function Result({ result, measured, order, floorFraction, format }: Props
     loads: replayed.loads.toSorted((a, b) => placeOf(a) - placeOf(b)),
     besideSocFraction: ribbonDay({ ...result, ...asSet }).socFraction,
   };
-  const written = changes.map(({ key, value }) => `${key}: ${value}`).join(", ");
+  const written = changes.map(({ key, value }) => `${key}: ${unbroken(value)}`).join(", ");
   return (
     <section aria-labelledby="what-if-result">
       <h3 id="what-if-result">With {written}</h3>

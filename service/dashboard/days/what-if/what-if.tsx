@@ -5,6 +5,7 @@ import type { SettingsView } from "../../../settings-desk.ts";
 import type { SiteView } from "../../../site-view.ts";
 import type { WhatIfProgress } from "../../../what-if-contract.ts";
 import { ask } from "../../api.ts";
+import { unbroken } from "../../format.ts";
 import type { Format } from "../../format.ts";
 import type { Session } from "../../session/session.ts";
 import type { Changes } from "../../settings/proposal.ts";
@@ -105,7 +106,7 @@ function ChangeList({ changes, settings, drop }: ListProps) {
     <ul class="changes" aria-label="Changes to be tried">
       {[...changes].map(([key, value]) => (
         <li key={key}>
-          <code>{key}</code>: {before(key)} → <strong>{value}</strong>
+          <code>{key}</code>: {unbroken(before(key))} → <strong>{unbroken(value)}</strong>
           <button type="button" class="quiet" onClick={() => drop(key)}>
             Drop<span class="unseen"> {key}</span>
           </button>
