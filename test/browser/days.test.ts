@@ -101,6 +101,8 @@ test.each([320, 345, 360, 390, 412])(
       await page.locator(awaited).first().waitFor();
       const quantities = await partedQuantities(page);
       expect(quantities.parted).toEqual([]);
+      const widthPx = await page.evaluate("document.documentElement.scrollWidth");
+      expect(widthPx).toBeLessThanOrEqual(width);
       seen += quantities.seen;
     }
     expect(seen).toBeGreaterThan(40);
