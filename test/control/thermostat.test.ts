@@ -323,6 +323,22 @@ describe("nothing is told", () => {
     expect(drawing(run)).toBe("draws");
   });
 
+  it("by what another one still takes for a while after it was told to stop", () => {
+    const settleMs = MINUTE_MS;
+    const loads = [one({ settleMs }), { ...twin, settleMs, quotaRunMs: 15 * MINUTE_MS }];
+    const run = new Metered(loads, [1000, 900]);
+    run.baseW = HOUSE_W;
+    let ticksOff = 0;
+    run.during(30 * MINUTE_MS, () => {
+      if (run.stages[1] === 0 && (run.memory.loads[1]?.startsToday ?? 0) > 0) ticksOff += 1;
+      run.baseW = HOUSE_W + (ticksOff > 0 && ticksOff <= 4 ? 900 : 0);
+      return run.scene();
+    });
+    expect(run.stages).toEqual([1, 0]);
+    expect(ticksOff).toBeGreaterThan(10);
+    expect(drawing(run)).toBe("draws");
+  });
+
   it("of a load that is small, modulates, is sockets, or was never seen", () => {
     const sockets = {
       maximumW: 1000,
