@@ -106,7 +106,8 @@ function ChangeList({ changes, settings, drop }: ListProps) {
     <ul class="changes" aria-label="Changes to be tried">
       {[...changes].map(([key, value]) => (
         <li key={key}>
-          <code>{key}</code>: {unbroken(before(key))} → <strong>{unbroken(value)}</strong>
+          <code>{key}</code>: {unbroken(before(key))} →{" "}
+          <strong>{unbroken(value ?? "not given")}</strong>
           <button type="button" class="quiet" onClick={() => drop(key)}>
             Drop<span class="unseen"> {key}</span>
           </button>
