@@ -81,6 +81,7 @@ export const siteVerdictSchema = z.object({
   potentialW: powerW("What the sources could give now: middle"),
   potentialHighW: powerW("What the sources could give now: high end"),
   hiddenLowW: z.number(),
+  hiddenStartW: z.number(),
   lendableWh: z.number(),
   inverterHeadroomW: powerW("Rating less present output"),
   isDaylight: z.boolean().nullable(),

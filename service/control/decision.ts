@@ -40,6 +40,8 @@ export interface SiteVerdict {
   readonly potentialHighW: number | null;
   /** Of the low potential, what is neither delivered nor dumped: arrays held back. [W] ≥ 0 */
   readonly hiddenLowW: number;
+  /** …and what a load may be started on, since it has to prove itself. [W] ≥ `hiddenLowW` */
+  readonly hiddenStartW: number;
   /** Energy above the rule curve that the band may lend now. [Wh] ≥ 0 */
   readonly lendableWh: number;
   /** Continuous rating less present output. [W]; null if the output is not known. */

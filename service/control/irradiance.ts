@@ -61,7 +61,7 @@ export function sensedRange(
   const middle = Math.min(CLEARNESS_MAX, raised * sensed);
   const lowShare = Math.max(LOW_MIN, 1 - LOW_BESIDES - LOW_SPREADS * sensorSpread);
   const low = lowShare * Math.min(CLEARNESS_MAX, sensorFactor * sensed);
-  return { low, middle, high: HIGH_ABOVE_MIDDLE * middle };
+  return { low, start: low, middle, high: HIGH_ABOVE_MIDDLE * middle, abovePeakFraction: 0 };
 }
 
 interface SeenTogether {

@@ -47,16 +47,12 @@ export interface ClearnessMemory {
   readonly slowClearness: number;
   /** When it could last be seen. */
   readonly seenAtMs: number | null;
-  /** …and the stretch of five minutes in which that was. */
-  readonly seenSlot: number;
   /** Clearness by the arrays over that by the irradiance sensor, on the whole. [1] > 0 */
   readonly sensorFactor: number;
   /** …seen together for so long. [ms] 0…a limit */
   readonly sensorSeenMs: number;
   /** …and by how much less than that the arrays show at times. [1] 0…1 */
   readonly sensorSpread: number;
-  /** `clearness` at the end of the stretches before that, newest first; null: not seen then. */
-  readonly past: readonly (number | null)[];
 }
 
 export interface PotentialMemory {
@@ -74,11 +70,9 @@ export function initialPotential(settings: Pick<ControlSettings, "sources">): Po
       clearness: null,
       slowClearness: 1,
       seenAtMs: null,
-      seenSlot: 0,
       sensorFactor: 1,
       sensorSeenMs: 0,
       sensorSpread: SPREAD_AT_FIRST,
-      past: [],
     },
   };
 }

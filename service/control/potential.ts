@@ -5,7 +5,7 @@
  */
 import { modelPowerW } from "../solar/array-model.ts";
 import { isDark } from "./dark.ts";
-import { heldClearness, PAST_LENGTH } from "./held-clearness.ts";
+import { heldClearness } from "./held-clearness.ts";
 import type { ClearnessRange } from "./held-clearness.ts";
 import {
   irradianceClearness,
@@ -22,7 +22,7 @@ import { fractionAt, learnResponse, responseAt, sunAt } from "./site-response.ts
 import type { HiddenArray } from "./site-response.ts";
 import { isBatteryOpen, isUncurtailed } from "./uncurtailed.ts";
 import type { UncurtailedInput } from "./uncurtailed.ts";
-import { unseenHigh, unseenLow } from "./unseen-range.ts";
+import { unseenLow } from "./unseen-range.ts";
 
 const SLOT_MS = 300_000;
 const CLEARNESS_MS = 600_000;
@@ -30,6 +30,8 @@ const SLOW_CLEARNESS_MS = 90 * 60_000;
 /** Lower sun than this tells little of the arrays: less model power than this share of the peak. */
 const MODEL_MIN_FRACTION = 0.03;
 const CLEARNESS_MAX = 3;
+/** More than this against the model is the model's fault. [1] */
+const GIVEN_MAX = 1.3;
 
 /** At the battery bus; null: not known. [W] */
 export interface PotentialFigures {
@@ -38,6 +40,8 @@ export interface PotentialFigures {
   readonly potentialHighW: number | null;
   /** Of the low potential, what no source delivers and no dump burns now. [W] ≥ 0 */
   readonly hiddenLowW: number;
+  /** …and of what a load may be started on, since it has to prove itself. [W] ≥ `hiddenLowW` */
+  readonly hiddenStartW: number;
 }
 
 export interface PotentialJudgement {
@@ -54,12 +58,14 @@ const UNKNOWN: PotentialFigures = {
   potentialW: null,
   potentialHighW: null,
   hiddenLowW: 0,
+  hiddenStartW: 0,
 };
 const NOTHING: PotentialFigures = {
   potentialLowW: 0,
   potentialW: 0,
   potentialHighW: 0,
   hiddenLowW: 0,
+  hiddenStartW: 0,
 };
 
 export function judgePotential(
@@ -88,6 +94,17 @@ interface OpenSlot extends ResponseSlot {
   readonly ticks: number[];
 }
 
+/** An array that is held back, at one tick. [W] */
+interface HiddenNow {
+  readonly measuredW: number;
+  readonly limitW: number;
+  readonly peakW: number;
+  /** Under a clear sky, by what was learned of it. > 0 */
+  readonly expectedW: number;
+  /** On the low end. [1] 0…1 */
+  readonly lowFactor: number;
+}
+
 /** One tick's sums over the sources. */
 class Round {
   readonly #memory: PotentialMemory;
@@ -97,10 +114,11 @@ class Round {
   readonly #slot: number;
   /** By the irradiance sensor; null: none, or it is in doubt. */
   readonly #sensed: number | null;
-  #held: ClearnessRange | null = null;
+  readonly #hidden: HiddenNow[] = [];
   #isKnown = true;
   #deliveredW = 0;
   #lowW = 0;
+  #startW = 0;
   #middleW = 0;
   #highW = 0;
   #clearMeasuredW = 0;
@@ -165,34 +183,58 @@ class Round {
   #addSure(powerW: number): void {
     this.#deliveredW += powerW;
     this.#lowW += powerW;
+    this.#startW += powerW;
     this.#middleW += powerW;
     this.#highW += powerW;
   }
 
-  /** Never below what is measured, nor above what the array's controller lets through. */
   #addHidden(
-    { currentLimitA }: ArraySettings,
+    { currentLimitA, peakW }: ArraySettings,
     measuredW: number,
     { modelW, at, response }: HiddenArray,
   ): void {
-    const { sky } = this.#memory;
-    const { clearness, seenAtMs } = sky;
-    const { monotonicMs, battery } = this.#observation;
-    const { voltageV } = battery;
+    const { voltageV } = this.#observation.battery;
     this.#deliveredW += measuredW;
-    if (clearness === null || seenAtMs === null || voltageV.quality !== "fresh") {
+    if (this.#memory.sky.clearness === null || voltageV.quality !== "fresh") {
       this.#isKnown = false;
       return;
     }
-    const held = { clearness, forMs: monotonicMs - seenAtMs };
-    this.#held ??= sensedRange(this.#sensed, sky) ?? heldClearness(sky, held);
     const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
-    const { low, middle, high } = this.#held;
     const now = responseAt(response, at);
     const expectedW = modelW * now.fraction;
-    this.#lowW += Math.max(measuredW, Math.min(limitW, expectedW * low * unseenLow(now, at.sun)));
-    this.#middleW += Math.max(measuredW, Math.min(limitW, expectedW * middle));
-    this.#highW += Math.max(measuredW, Math.min(limitW, expectedW * high * unseenHigh(now)));
+    this.#hidden.push({ measuredW, limitW, peakW, expectedW, lowFactor: unseenLow(now) });
+  }
+
+  /** Never below what is measured, nor above what the array's controller lets through. */
+  #sumHidden(): void {
+    const held = this.#heldRange();
+    if (held === null) return;
+    const { low, start, middle, high, abovePeakFraction } = held;
+    for (const { measuredW, limitW, peakW, expectedW, lowFactor } of this.#hidden) {
+      const within = (powerW: number): number => Math.max(measuredW, Math.min(limitW, powerW));
+      this.#lowW += within(expectedW * low * lowFactor);
+      this.#startW += within(expectedW * start);
+      this.#middleW += within(expectedW * middle);
+      this.#highW += within(expectedW * high + abovePeakFraction * peakW);
+    }
+  }
+
+  /** null: nothing is hidden, or nothing was ever seen. */
+  #heldRange(): ClearnessRange | null {
+    const { sky } = this.#memory;
+    const { clearness, seenAtMs } = sky;
+    if (this.#hidden.length === 0 || clearness === null || seenAtMs === null) return null;
+    const sensed = sensedRange(this.#sensed, sky);
+    if (sensed !== null) return sensed;
+    let givenW = 0;
+    let expectedW = 0;
+    for (const array of this.#hidden) {
+      givenW += array.measuredW;
+      expectedW += array.expectedW;
+    }
+    const forMs = this.#observation.monotonicMs - seenAtMs;
+    const givenFraction = Math.min(GIVEN_MAX, givenW / expectedW);
+    return heldClearness({ clearness, forMs, givenFraction });
   }
 
   #sample(index: number, measuredW: number, modelW: number): void {
@@ -226,11 +268,13 @@ class Round {
 
   figures(): PotentialFigures {
     if (!this.#isKnown) return UNKNOWN;
+    this.#sumHidden();
     return {
       potentialLowW: this.#lowW,
       potentialW: this.#middleW,
       potentialHighW: this.#highW,
       hiddenLowW: Math.max(0, this.#lowW - this.#deliveredW),
+      hiddenStartW: Math.max(0, this.#startW - this.#deliveredW),
     };
   }
 
@@ -271,27 +315,16 @@ class Round {
     const before = sky.clearness ?? seen;
     const { slowClearness } = sky;
     const bright = Math.min(1, this.#clearMeasuredW / this.#clearGeneralW);
-    const isSlotNew = sky.seenSlot !== this.#slot;
     const sensed = this.#sensed;
     const height = this.#clearExpectedW / this.#clearPeakW;
-    const past = isSlotNew ? this.#pastNow(sky) : sky.past;
     return {
       clearness: before + (dtMs / (dtMs + CLEARNESS_MS)) * (seen - before),
       slowClearness: slowClearness + (dtMs / (dtMs + SLOW_CLEARNESS_MS)) * (bright - slowClearness),
       seenAtMs: this.#observation.monotonicMs,
-      seenSlot: this.#slot,
       sensorFactor: sensorFactorAfter(sky, { seen, sensed, dtMs }),
       sensorSeenMs: sensorSeenAfter(sky, { sensed, dtMs }),
       sensorSpread: sensorSpreadAfter(sky, { seen, sensed, dtMs, height }),
-      past,
     };
-  }
-
-  /** The stretch that was seen last ends with what is held of it; since then nothing was seen. */
-  #pastNow({ clearness, seenSlot, past }: ClearnessMemory): readonly (number | null)[] {
-    const unseen = Math.min(PAST_LENGTH, Math.max(0, this.#slot - seenSlot - 1));
-    const between = new Array<number | null>(unseen).fill(null);
-    return [...between, clearness, ...past].slice(0, PAST_LENGTH);
   }
 }
 

@@ -115,14 +115,14 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ver
   if (isAskedToRun(turn.memory)) return null;
   const lackedW = unseenW(input, wanted);
   if (lackedW === null || lackedW <= 0) return null;
-  const missingW = lackedW - hiddenForStartW(input);
+  const missingW = lackedW - hiddenForStartW(input, turn.settings);
   if (missingW <= 0 || canBandPay(turn, input, { wanted, lackedW, missingW })) {
     const backOffMs = turn.memory.tryAfterMs - observation.monotonicMs;
     return backOffMs > 0 ? timedVerdict("waiting-try", 0, backOffMs) : null;
   }
   if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
-  const measured = site.availableW === null ? null : site.availableW + hiddenForStartW(input);
+  const measured = site.availableW === null ? null : site.availableW + hiddenForStartW(input, turn.settings);
   return measuredVerdict(code, 0, { measured, limit: neededW(input, wanted) });
 }
 

@@ -74,6 +74,7 @@ export function judgeSite(
     potentialW: potential.figures.potentialW,
     potentialHighW: potential.figures.potentialHighW,
     hiddenLowW: potential.figures.hiddenLowW,
+    hiddenStartW: potential.figures.hiddenStartW,
     lendableWh: power.lendableWh,
     inverterHeadroomW: power.inverterHeadroomW,
     isCurtailed: power.isCurtailed,

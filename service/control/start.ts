@@ -132,7 +132,7 @@ function switchTo(
   const plan = planFor(at, order, result);
   const { powersW, stoppedW } = plan;
   const bare = { powersW, yieldedW: plan.yieldedW.map(() => 0), stoppedW, stage };
-  const hiddenW = hiddenForStartW(input);
+  const hiddenW = hiddenForStartW(input, settings);
   let unseenW = unseenPowerW(turn, input, bare) ?? 0;
   if (roomRefusal(turn, input, bare) !== null || unseenW > hiddenW) {
     const missingW = unseenW - hiddenW;
@@ -144,7 +144,7 @@ function switchTo(
   const isAsked = isAskedToRun(turn.memory);
   if (!isAsked && unseenW > 0 && (settings.isTolerant || unseenW <= hiddenW)) {
     result.notes[index] = "try";
-    result.verdicts[index] = triedVerdict(stage, unseenW, input);
+    result.verdicts[index] = triedVerdict(stage, { unseenW, surelyW: hiddenW }, input);
     return;
   }
   // What the band lends to a load that may not be tried, it lends for the whole run.
@@ -164,8 +164,11 @@ function startedVerdict(turn: LoadTurn, stage: number, input: ScheduleInput): Ve
 }
 
 /** It starts on power that nothing measured shows yet. */
-function triedVerdict(stage: number, unseenW: number, input: ScheduleInput): Verdict {
-  const surelyW = hiddenForStartW(input);
+function triedVerdict(
+  stage: number,
+  { unseenW, surelyW }: { readonly unseenW: number; readonly surelyW: number },
+  input: ScheduleInput,
+): Verdict {
   if (unseenW <= surelyW) {
     return measuredVerdict("running-hidden", stage, { measured: surelyW, limit: unseenW });
   }

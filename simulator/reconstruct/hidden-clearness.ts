@@ -1,10 +1,10 @@
 /**
  * How clear it was while nothing showed it: between what was seen before and after. Each side by
- * itself is the service's own reckoning, whose range was fitted to throttled weeks; here time also
- * runs backwards, and the nearer side counts for more.
+ * itself is carried on with a range that was fitted to throttled weeks; time runs backwards for the
+ * other one, and the nearer side counts for more.
  */
-import { heldClearness, PAST_LENGTH } from "../../service/control/held-clearness.ts";
-import type { ClearnessRange } from "../../service/control/held-clearness.ts";
+import { carriedClearness, PAST_LENGTH } from "./carried-clearness.ts";
+import type { ClearnessRange } from "./carried-clearness.ts";
 import { quantile, SLOT_MS, slotNumber } from "./clear-record.ts";
 
 /** What was seen longer ago is of another day. [slots] */
@@ -33,7 +33,7 @@ export function hiddenClearness(
         (_, i) => clearness.get(here + step * (slots + 1 + i)) ?? null,
       );
       const held = { clearness: (seen + (past[0] ?? seen)) / 2, forMs: slots * SLOT_MS };
-      return { range: { ...heldClearness({ past }, held), seen: held.clearness }, slots };
+      return { range: { ...carriedClearness({ past }, held), seen: held.clearness }, slots };
     }
     return null;
   };

@@ -4,7 +4,7 @@
  * was learned to differ × how clear it was before and after, and never below what was measured.
  */
 import type { SiteSettings } from "../../config/site-settings.ts";
-import type { ClearnessRange } from "../../service/control/held-clearness.ts";
+import type { ClearnessRange } from "./carried-clearness.ts";
 import { UserError } from "../../service/errors.ts";
 import { INFERRED_COLUMN } from "../days/day-file.ts";
 import type { DaySeries } from "../days/day-file.ts";

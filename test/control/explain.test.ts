@@ -55,6 +55,7 @@ const quietSite: SiteVerdict = {
   potentialW: null,
   potentialHighW: null,
   hiddenLowW: 0,
+  hiddenStartW: 0,
   lendableWh: 300,
   inverterHeadroomW: 7000,
   isDaylight: true,

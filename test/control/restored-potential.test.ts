@@ -20,11 +20,9 @@ const learned: PotentialMemory = {
     clearness: 0.6,
     slowClearness: 0.7,
     seenAtMs: 5000,
-    seenSlot: 9,
     sensorFactor: 0.9,
     sensorSeenMs: 7_200_000,
     sensorSpread: 0.06,
-    past: [0.6, 0.5],
   },
 };
 

@@ -72,6 +72,7 @@ export function decisionOf(
       potentialW: null,
       potentialHighW: null,
       hiddenLowW: 0,
+      hiddenStartW: 0,
       lendableWh: 0,
       inverterHeadroomW: 7000,
       isDaylight: true,

@@ -24,7 +24,7 @@ import type { Clearness } from "./rest-of-day.ts";
  */
 const MARGINS = {
   lfp: { target: 0.04, floor: 0.03 },
-  leadAcid: { target: 0.02, floor: 0.01 },
+  leadAcid: { target: 0.035, floor: 0.02 },
 } as const;
 /** A charge that is to be completed is aimed this much higher, so that it comes to its end. [1] */
 const COMPLETION_MARGIN_FRACTION = 0.015;
