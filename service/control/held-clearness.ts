@@ -75,8 +75,7 @@ export interface HeldClearness {
 /** @check docs/potential.md */
 export function heldClearness(held: HeldClearness): ClearnessRange {
   const { clearness, forMs } = held;
-  const middle =
-    clearness < 1 ? Math.max(MIDDLE_MIN, clearness) : 1 + RIM_LASTS * (clearness - 1);
+  const middle = clearness < 1 ? Math.max(MIDDLE_MIN, clearness) : 1 + RIM_LASTS * (clearness - 1);
   const widened = Math.min(1, Math.max(0, forMs / WIDEST_AFTER_MS));
   const low = Math.min(middle, quantile(LOW, held, { middle, widened }));
   const start = Math.min(middle, quantile(START, held, { middle, widened }));

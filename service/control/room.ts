@@ -122,7 +122,8 @@ function powerRefusal(turn: LoadTurn, input: ScheduleInput, wanted: Wanted): Ver
   }
   if (site.isFullChargeDue) return verdictOf("waiting-full-charge", 0);
   const code = site.isDaylight === false ? "waiting-night" : "waiting-power";
-  const measured = site.availableW === null ? null : site.availableW + hiddenForStartW(input, turn.settings);
+  const measured =
+    site.availableW === null ? null : site.availableW + hiddenForStartW(input, turn.settings);
   return measuredVerdict(code, 0, { measured, limit: neededW(input, wanted) });
 }
 

@@ -29,7 +29,9 @@ describe("clearness that is held while it cannot be seen", () => {
 
   it("knows that it is brighter where more is given", () => {
     for (const clearness of [0.2, 0.6, 0.9]) {
-      expect(at(clearness, 0.7, HOUR_MS).low).toBeGreaterThan(at(clearness, 0.3, HOUR_MS).low + 0.1);
+      expect(at(clearness, 0.7, HOUR_MS).low).toBeGreaterThan(
+        at(clearness, 0.3, HOUR_MS).low + 0.1,
+      );
     }
   });
 

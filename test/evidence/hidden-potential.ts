@@ -122,7 +122,7 @@ export interface Gain {
   readonly usefulWh: number;
   readonly reserveDrawnWh: number;
   readonly starts: number;
-  /** Starts, and steps to a higher stage, on what the range says for sure, and on what it may be. */
+  /** Starts, and steps to a higher stage, on what can be counted on, and on what may be. */
   readonly onSure: number;
   readonly onTry: number;
   readonly failedTries: number;
