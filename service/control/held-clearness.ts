@@ -16,38 +16,44 @@ const SHADOW_BELOW = 0.7;
 const RIM_LASTS = 0.6;
 const BRIGHTEST = 1.1;
 
+interface Nearer {
+  readonly always: number;
+  readonly byGiven: number;
+  readonly byBright: number;
+}
+
 /** How a quantile of the clearness follows from what tells of it. [1] */
 interface Quantile {
   /** After a shadow, whatever was seen of it. */
   readonly afterShadow: number;
   /** What a clear sky may have lost when the range is at its widest. */
   readonly lostAtLast: number;
-  /** Share of the way from what is given to the middle: at least, by what is given, by clearness. */
-  readonly nearer: { readonly least: number; readonly byGiven: number; readonly byBright: number };
+  /** Share of the way from what is given to the middle: always, and by what tells of it. */
+  readonly nearer: Nearer;
 }
 
 /**
- * Fitted by quantile regression to simulated sheds with the minutes of Lyngby's summer of 2016,
- * with typical years of Denver and of 45° N, 8° E, and to simulated weeks, each with as much weight:
- * other weeks than those of docs/potential.md. Ours, no other source.
+ * Fitted by quantile regression to simulated sheds with the minutes of Lyngby's summer of 2016, with
+ * typical years of Denver and of 45° N, 8° E, and to simulated weeks other than those of
+ * docs/potential.md, each with as much weight. Ours, no other source.
  */
 const MIDDLE_MIN = 0.92;
 /** The truth lies lower in one case of ten… */
 const LOW: Quantile = {
   afterShadow: 0.28,
   lostAtLast: 0.39,
-  nearer: { least: 0.01, byGiven: 0.46, byBright: 0.48 },
+  nearer: { always: 0.01, byGiven: 0.46, byBright: 0.48 },
 };
 /** …and lower in three of ten. */
 const START: Quantile = {
   afterShadow: 0.46,
   lostAtLast: 0.08,
-  nearer: { least: -0.27, byGiven: 1.76, byBright: 0.79 },
+  nearer: { always: -0.27, byGiven: 1.76, byBright: 0.79 },
 };
 const NEARER_MAX = 0.95;
 /**
- * The truth lies higher by more than this share of the arrays' peak in one case of ten: at once, and
- * how much less of that is left in the end. With a low sun it is much against what is expected.
+ * The truth lies higher by more than this share of the arrays' peak in one case of ten: at once,
+ * and how much less that is in the end. With a low sun it is much against what is expected.
  */
 const ABOVE = 0.116;
 const LESS_ABOVE_AT_LAST = 0.047;
@@ -91,7 +97,7 @@ function quantile(
   const brightness = Math.min(1, Math.max(0, (clearness - SHADOW_BELOW) / (1 - SHADOW_BELOW)));
   const clear = Math.min(BRIGHTEST, clearness) - lostAtLast * widened;
   const bySeen = afterShadow + brightness * (clear - afterShadow);
-  const share = nearer.least + nearer.byGiven * givenFraction + nearer.byBright * brightness;
+  const share = nearer.always + nearer.byGiven * givenFraction + nearer.byBright * brightness;
   const bounded = Math.min(NEARER_MAX, Math.max(0, share));
   return Math.max(bySeen, givenFraction + bounded * Math.max(0, middle - givenFraction));
 }

@@ -15,7 +15,7 @@ type Judged = Pick<ScheduleInput, "site" | "observation">;
  */
 const WHILE_CHARGE_IS_DUE = 0.7;
 
-/** A minimum run of this length pays off even where three starts in ten are wrong. By trial. [ms] */
+/** So short a minimum run pays off even where three starts in ten are wrong. By trial. [ms] */
 const SHORT_RUN_MS = 15 * 60_000;
 
 /**

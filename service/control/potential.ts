@@ -5,11 +5,10 @@
  */
 import { modelPowerW } from "../solar/array-model.ts";
 import { isDark } from "./dark.ts";
-import { heldClearness } from "./held-clearness.ts";
-import type { ClearnessRange } from "./held-clearness.ts";
+import { heldPower } from "./held-arrays.ts";
+import type { HeldArray } from "./held-arrays.ts";
 import {
   irradianceClearness,
-  sensedRange,
   sensorFactorAfter,
   sensorSeenAfter,
   sensorSpreadAfter,
@@ -30,8 +29,6 @@ const SLOW_CLEARNESS_MS = 90 * 60_000;
 /** Lower sun than this tells little of the arrays: less model power than this share of the peak. */
 const MODEL_MIN_FRACTION = 0.03;
 const CLEARNESS_MAX = 3;
-/** More than this against the model is the model's fault. [1] */
-const GIVEN_MAX = 1.3;
 
 /** At the battery bus; null: not known. [W] */
 export interface PotentialFigures {
@@ -94,17 +91,6 @@ interface OpenSlot extends ResponseSlot {
   readonly ticks: number[];
 }
 
-/** An array that is held back, at one tick. [W] */
-interface HiddenNow {
-  readonly measuredW: number;
-  readonly limitW: number;
-  readonly peakW: number;
-  /** Under a clear sky, by what was learned of it. > 0 */
-  readonly expectedW: number;
-  /** On the low end. [1] 0…1 */
-  readonly lowFactor: number;
-}
-
 /** One tick's sums over the sources. */
 class Round {
   readonly #memory: PotentialMemory;
@@ -114,7 +100,7 @@ class Round {
   readonly #slot: number;
   /** By the irradiance sensor; null: none, or it is in doubt. */
   readonly #sensed: number | null;
-  readonly #hidden: HiddenNow[] = [];
+  readonly #hidden: HeldArray[] = [];
   #isKnown = true;
   #deliveredW = 0;
   #lowW = 0;
@@ -205,36 +191,15 @@ class Round {
     this.#hidden.push({ measuredW, limitW, peakW, expectedW, lowFactor: unseenLow(now) });
   }
 
-  /** Never below what is measured, nor above what the array's controller lets through. */
   #sumHidden(): void {
-    const held = this.#heldRange();
-    if (held === null) return;
-    const { low, start, middle, high, abovePeakFraction } = held;
-    for (const { measuredW, limitW, peakW, expectedW, lowFactor } of this.#hidden) {
-      const within = (powerW: number): number => Math.max(measuredW, Math.min(limitW, powerW));
-      this.#lowW += within(expectedW * low * lowFactor);
-      this.#startW += within(expectedW * start);
-      this.#middleW += within(expectedW * middle);
-      this.#highW += within(expectedW * high + abovePeakFraction * peakW);
-    }
-  }
-
-  /** null: nothing is hidden, or nothing was ever seen. */
-  #heldRange(): ClearnessRange | null {
-    const { sky } = this.#memory;
-    const { clearness, seenAtMs } = sky;
-    if (this.#hidden.length === 0 || clearness === null || seenAtMs === null) return null;
-    const sensed = sensedRange(this.#sensed, sky);
-    if (sensed !== null) return sensed;
-    let givenW = 0;
-    let expectedW = 0;
-    for (const array of this.#hidden) {
-      givenW += array.measuredW;
-      expectedW += array.expectedW;
-    }
-    const forMs = this.#observation.monotonicMs - seenAtMs;
-    const givenFraction = Math.min(GIVEN_MAX, givenW / expectedW);
-    return heldClearness({ clearness, forMs, givenFraction });
+    const { monotonicMs } = this.#observation;
+    const now = { sky: this.#memory.sky, sensed: this.#sensed, nowMs: monotonicMs };
+    const power = heldPower(this.#hidden, now);
+    if (power === null) return;
+    this.#lowW += power.lowW;
+    this.#startW += power.startW;
+    this.#middleW += power.middleW;
+    this.#highW += power.highW;
   }
 
   #sample(index: number, measuredW: number, modelW: number): void {

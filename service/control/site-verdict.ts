@@ -31,7 +31,7 @@ export function judgeSite(
     readonly dtMs: number;
   },
 ): SiteJudgement {
-  const { settings, estimate, sun, ratings } = input;
+  const { settings, estimate, sun, ratings, dtMs } = input;
   const isDaylight = isSunUp(sun, observation.wallMs);
   const curve = ruleCurveNow(settings.ruleCurve, memory.outlook.plan, observation);
   const socFraction = markedFraction(estimate, curve);
@@ -40,7 +40,7 @@ export function judgeSite(
     settings,
     charge: estimate.charge,
     generatorAtMs: memory.generatorAtMs,
-    dtMs: input.dtMs,
+    dtMs,
   });
   const isDue = isFullChargeDue(memory, observation, settings);
   const power = powerFigures(observation, {
@@ -56,8 +56,9 @@ export function judgeSite(
   });
   const { balance } = settings;
   const imbalance = balance === null ? null : imbalanceOf(observation, settings, balance);
-  const { monotonicMs } = observation;
-  const unbalancedSinceMs = unbalancedSince(memory.unbalancedSinceMs, imbalance, monotonicMs);
+  const nowMs = observation.monotonicMs;
+  const unbalancedSinceMs = unbalancedSince(memory.unbalancedSinceMs, imbalance, nowMs);
+  const judged = { settings, estimate, ratings, imbalance, unbalancedSinceMs };
   const verdict: SiteVerdict = {
     socSource: estimate.source,
     socFraction,
@@ -81,13 +82,7 @@ export function judgeSite(
     isDaylight,
     restVoltageV: estimate.restVoltageV,
     isFullChargeDue: isDue,
-    findings: siteFindings(observation, {
-      settings,
-      estimate,
-      ratings,
-      imbalance,
-      unbalancedSinceMs,
-    }),
+    findings: siteFindings(observation, judged),
   };
   return { verdict, unbalancedSinceMs, potential: potential.memory };
 }
