@@ -33,8 +33,8 @@ interface Quantile {
 }
 
 /**
- * Fitted by quantile regression to simulated sheds with the minutes of Lyngby's summer of 2016, with
- * typical years of Denver and of 45° N, 8° E, and to simulated weeks other than those of
+ * Fitted by quantile regression to simulated sheds with the minutes of Lyngby's summer of 2016,
+ * with typical years of Denver and of 45° N, 8° E, and to simulated weeks other than those of
  * docs/potential.md, each with as much weight. Ours, no other source.
  */
 const MIDDLE_MIN = 0.92;
