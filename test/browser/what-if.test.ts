@@ -227,7 +227,9 @@ test("the day is taken along as a file that `bywash replay` reads, and as a pict
   await alone.goto(`file://${picture}`);
   expect(await alone.title()).toContain(DATE);
   const words = await alone.locator("text").allTextContents();
-  expect(words).toEqual(expect.arrayContaining(["everyday use", "rule curve", "12:00", "100\u00A0%"]));
+  expect(words).toEqual(
+    expect.arrayContaining(["everyday use", "rule curve", "12:00", "100\u00A0%"]),
+  );
   const fills = await alone
     .locator("path")
     .evaluateAll((paths) => paths.map((path) => path.getAttribute("fill")));
