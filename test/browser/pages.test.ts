@@ -126,7 +126,7 @@ test("says so when the service falls silent, and goes on when it is back", async
   await page.clock.runFor(40_000);
   const notice = page.getByRole("alert");
   await notice
-    .filter({ hasText: /not been heard for (\d+ s|1 min). What is shown is old/u })
+    .filter({ hasText: /not been heard for (\d+\ss|1\smin)\. What is shown is old/u })
     .waitFor();
   expect(await page.locator("main").getAttribute("class")).toBe("stale");
   await page.unroute("**/api/stream");
