@@ -1,9 +1,7 @@
 /** What arrays that are held back could give together, by the sky that they share. */
 import { heldClearness } from "./held-clearness.ts";
-import type { ClearnessRange } from "./held-clearness.ts";
-import { sensedRange } from "./irradiance.ts";
+import type { ClearnessRange, HeldClearness } from "./held-clearness.ts";
 import { itemAt } from "./item-at.ts";
-import type { ClearnessMemory } from "./potential-memory.ts";
 
 /** More than this against the model is the model's fault. [1] */
 const GIVEN_MAX = 1.3;
@@ -27,20 +25,20 @@ export interface HeldPower {
   readonly highW: number;
 }
 
-interface SkyNow {
-  readonly sky: ClearnessMemory;
-  /** Clearness by a light sensor; null: none, or it is in doubt. */
-  readonly sensed: number | null;
-  readonly nowMs: number;
-}
+/** How clear it was when that could last be seen. */
+export type SeenSky = Pick<HeldClearness, "clearness" | "forMs">;
 
 /**
- * Never below what is measured, nor above what an array's controller lets through; null: nothing
- * is held back, or nothing was ever seen.
+ * Never below what is measured, nor above what an array's controller lets through.
+ *
+ * @param bySensor - What a light sensor says; null: none, or it is in doubt.
  */
-export function heldPower(arrays: readonly HeldArray[], now: SkyNow): HeldPower | null {
-  const range = arrays.length === 0 ? null : rangeNow(arrays, now);
-  if (range === null) return null;
+export function heldPower(
+  arrays: readonly HeldArray[],
+  seen: SeenSky,
+  bySensor: ClearnessRange | null,
+): HeldPower {
+  const range = bySensor ?? rangeNow(arrays, seen);
   const { low, start, middle, high, abovePeakFraction } = range;
   const sums = { lowW: 0, startW: 0, middleW: 0, highW: 0 };
   for (let index = 0; index < arrays.length; index += 1) {
@@ -58,12 +56,7 @@ function within({ measuredW, limitW }: HeldArray, powerW: number): number {
   return Math.max(measuredW, Math.min(limitW, powerW));
 }
 
-function rangeNow(arrays: readonly HeldArray[], now: SkyNow): ClearnessRange | null {
-  const { sky, sensed, nowMs } = now;
-  const { clearness, seenAtMs } = sky;
-  if (clearness === null || seenAtMs === null) return null;
-  const bySensor = sensedRange(sensed, sky);
-  if (bySensor !== null) return bySensor;
+function rangeNow(arrays: readonly HeldArray[], { clearness, forMs }: SeenSky): ClearnessRange {
   let givenW = 0;
   let expectedW = 0;
   for (let index = 0; index < arrays.length; index += 1) {
@@ -72,5 +65,5 @@ function rangeNow(arrays: readonly HeldArray[], now: SkyNow): ClearnessRange | n
     expectedW += array.expectedW;
   }
   const givenFraction = Math.min(GIVEN_MAX, givenW / expectedW);
-  return heldClearness({ clearness, forMs: nowMs - seenAtMs, givenFraction });
+  return heldClearness({ clearness, forMs, givenFraction });
 }

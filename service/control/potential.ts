@@ -6,9 +6,10 @@
 import { modelPowerW } from "../solar/array-model.ts";
 import { isDark } from "./dark.ts";
 import { heldPower } from "./held-arrays.ts";
-import type { HeldArray } from "./held-arrays.ts";
+import type { HeldArray, SeenSky } from "./held-arrays.ts";
 import {
   irradianceClearness,
+  sensedRange,
   sensorFactorAfter,
   sensorSeenAfter,
   sensorSpreadAfter,
@@ -46,9 +47,7 @@ export interface PotentialJudgement {
   readonly figures: PotentialFigures;
 }
 
-interface PotentialInput extends UncurtailedInput {
-  readonly dtMs: number;
-}
+type PotentialInput = UncurtailedInput & { readonly dtMs: number };
 
 const UNKNOWN: PotentialFigures = {
   potentialLowW: null,
@@ -101,6 +100,7 @@ class Round {
   /** By the irradiance sensor; null: none, or it is in doubt. */
   readonly #sensed: number | null;
   readonly #hidden: HeldArray[] = [];
+  #seen: SeenSky | null = null;
   #isKnown = true;
   #deliveredW = 0;
   #lowW = 0;
@@ -181,10 +181,12 @@ class Round {
   ): void {
     const { voltageV } = this.#observation.battery;
     this.#deliveredW += measuredW;
-    if (this.#memory.sky.clearness === null || voltageV.quality !== "fresh") {
+    const { clearness, seenAtMs } = this.#memory.sky;
+    if (clearness === null || seenAtMs === null || voltageV.quality !== "fresh") {
       this.#isKnown = false;
       return;
     }
+    this.#seen = { clearness, forMs: this.#observation.monotonicMs - seenAtMs };
     const limitW = currentLimitA === null ? Infinity : currentLimitA * voltageV.value;
     const now = responseAt(response, at);
     const expectedW = modelW * now.fraction;
@@ -192,10 +194,9 @@ class Round {
   }
 
   #sumHidden(): void {
-    const { monotonicMs } = this.#observation;
-    const now = { sky: this.#memory.sky, sensed: this.#sensed, nowMs: monotonicMs };
-    const power = heldPower(this.#hidden, now);
-    if (power === null) return;
+    if (this.#seen === null) return;
+    const { sky } = this.#memory;
+    const power = heldPower(this.#hidden, this.#seen, sensedRange(this.#sensed, sky));
     this.#lowW += power.lowW;
     this.#startW += power.startW;
     this.#middleW += power.middleW;

@@ -28,8 +28,10 @@ test.each(FILES)("a value that cannot be read is told where it stands, and only 
 
 test.each(FILES)("a key that is misspelt is told where it stands, and only there", (text) => {
   const document = parseDocument(text);
-  const wrong = everyPath(document).flatMap((path) => {
+  const wrong = everyPath(document).flatMap((path, index) => {
     const key = path.at(-1);
+    // A third of them: every kind of key is there several times.
+    if (index % 3 !== 0) return [];
     if (typeof key !== "string") return [];
     const changed = document.clone();
     const map = changed.getIn(path.slice(0, -1), true) ?? changed.contents;
